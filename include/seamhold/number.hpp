@@ -1,0 +1,10 @@
+#ifndef SEAMHOLD_NUMBER_HPP
+#define SEAMHOLD_NUMBER_HPP
+
+#include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/gradient.hpp"
+#include "seamhold/number/number.hpp"
+#include "seamhold/number/taylor.hpp"
+#include "seamhold/number/units.hpp"
+
+#endif

@@ -1,0 +1,146 @@
+#ifndef SEAMHOLD_NUMBER_NUMBER_HPP
+#define SEAMHOLD_NUMBER_NUMBER_HPP
+
+#include <bit>
+#include <cmath>
+#include <cstdint>
+#include <type_traits>
+
+/// What every kernel may ask of a number, whichever type it is. A formula is written once over `T`; a type of
+/// number takes part by specialising `NumberTraits` and by offering the arithmetic and the functions of
+/// <cmath> to argument-dependent look-up.
+namespace seamhold {
+
+/// Describes a type of number. A specialisation has
+///  - `rank`: 0 built in, 1 a foreign or packed scalar, 2 derivatives by parameters, 3 derivatives by time;
+///    of two numbers that meet, the one of higher rank is the outer one (`Taylor<Gradient<double, 3>, 2>`),
+///  - `value(x)`: the double at the bottom,
+///  - `finite(x)`: whether every double inside is finite.
+template <class T> struct NumberTraits;
+
+/// Whether every bit pattern but infinities and NaNs; true for finite x. It tests the exponent's bits, so it
+/// also holds under -ffast-math, where `std::isfinite` may be folded to true.
+constexpr bool is_finite(double x) {
+    constexpr std::uint64_t exponent = 0x7ff0000000000000U;
+    return (std::bit_cast<std::uint64_t>(x) & exponent) != exponent;
+}
+
+template <class T>
+requires std::is_arithmetic_v<T>
+struct NumberTraits<T> {
+    static constexpr int rank = 0;
+    static constexpr double value(T x) { return static_cast<double>(x); }
+    static constexpr bool finite(T x) { return is_finite(static_cast<double>(x)); }
+};
+
+/// A type that the kernels accept as a number.
+template <class T>
+concept Number = requires(T const& x) {
+    NumberTraits<T>::value(x);
+};
+
+/// A number built into the language.
+template <class T>
+concept BuiltIn = std::is_arithmetic_v<T>;
+
+/// The double at the bottom of a number: its value without derivatives.
+template <Number T> constexpr double value_of(T const& x) { return NumberTraits<T>::value(x); }
+
+/// Whether every double inside a number is finite (see `is_finite(double)`).
+template <Number T>
+requires(!BuiltIn<T>) constexpr bool is_finite(T const& x) { return NumberTraits<T>::finite(x); }
+
+namespace detail {
+
+template <class A, class B> struct CommonNumber;
+
+template <class A> struct CommonNumber<A, A> { using type = A; };
+
+template <BuiltIn A, BuiltIn B>
+requires(!std::is_same_v<A, B>) struct CommonNumber<A, B> {
+    using type = std::common_type_t<A, B>;
+};
+
+template <BuiltIn A, class B>
+requires(NumberTraits<B>::rank == 1) struct CommonNumber<A, B> {
+    using type = B;
+};
+
+template <class A, BuiltIn B>
+requires(NumberTraits<A>::rank == 1) struct CommonNumber<A, B> {
+    using type = A;
+};
+
+} // namespace detail
+
+/// The type of number in which numbers of the types A and B meet: what a kernel returns that was given time
+/// of type A and stored data of type B.
+template <class A, class B> using Common = typename detail::CommonNumber<A, B>::type;
+
+/// A stored number as a T; a constant becomes a T with all derivatives zero.
+template <class T, class S> constexpr T number_cast(S const& x) {
+    if constexpr (BuiltIn<T> && BuiltIn<S>)
+        return static_cast<T>(x);
+    else
+        return T(x);
+}
+
+/// A stored number ready to meet a number of type T: left as it is where it is built in (a Taylor number
+/// times a double is cheaper than times a Taylor number), otherwise brought to the common type.
+template <class T, class S> constexpr auto operand(S const& x) {
+    if constexpr (BuiltIn<S>)
+        return x;
+    else
+        return number_cast<Common<S, T>>(x);
+}
+
+namespace detail {
+/// A constant factor in a loop over coefficients of type S: no wider than S where S is built in.
+template <class S, class A> constexpr auto factor(A constant) {
+    if constexpr (BuiltIn<S>)
+        return static_cast<S>(constant);
+    else
+        return static_cast<double>(constant);
+}
+} // namespace detail
+
+/// a where the mask is true, b where it is not. Kernels choose with it instead of branching, so that a type
+/// of number with a mask per lane can take part.
+template <class T> constexpr T select(bool mask, T const& a, T const& b) { return mask ? a : b; }
+
+/// The square of x. Types of number whose square is narrower than x·x overload it.
+template <BuiltIn T> constexpr T sqr(T x) { return x * x; }
+
+/// Sine and cosine of one angle.
+template <class T> struct SinCos {
+    T sin; ///< sine
+    T cos; ///< cosine
+};
+
+/// Sine and cosine of an angle in rad, in one go where the platform can.
+template <std::floating_point T> SinCos<T> sin_cos(T angle) {
+#if defined(__GLIBC__)
+    SinCos<T> both{};
+    if constexpr (std::is_same_v<T, float>)
+        ::sincosf(angle, &both.sin, &both.cos);
+    else if constexpr (std::is_same_v<T, double>)
+        ::sincos(angle, &both.sin, &both.cos);
+    else
+        both = {std::sin(angle), std::cos(angle)};
+    return both;
+#else
+    return {std::sin(angle), std::cos(angle)};
+#endif
+}
+
+/// Sine and cosine of an angle for any other scalar, by its own functions.
+template <class T>
+requires(NumberTraits<T>::rank == 1) SinCos<T> sin_cos(T const& angle) { return {sin(angle), cos(angle)}; }
+
+/// The square of a foreign scalar.
+template <class T>
+requires(NumberTraits<T>::rank == 1) T sqr(T const& x) { return x * x; }
+
+} // namespace seamhold
+
+#endif
