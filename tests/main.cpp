@@ -5,13 +5,13 @@
 
 #include <iostream>
 
-// The one main of all test programs. Beside doctest's own report it prints the seeds of a failed random check, and
-// closes with the line that tests/run adds up.
+// The one main of all test programs. Beside doctest's own report it prints the seeds of a failed random
+// check, and closes with the line that tests/run adds up.
 
 namespace {
 
 class SeedsAndCounts final : public doctest::IReporter {
-  public:
+public:
     explicit SeedsAndCounts(doctest::ContextOptions const& options) : options_(options) {}
 
     void test_case_start(doctest::TestCaseData const&) override { forget(); }
@@ -35,7 +35,7 @@ class SeedsAndCounts final : public doctest::IReporter {
     void log_message(doctest::MessageData const&) override {}
     void test_case_skipped(doctest::TestCaseData const&) override {}
 
-  private:
+private:
     void forget() {
         printed_ = false;
         seamhold::test::seeds_in_use().clear();

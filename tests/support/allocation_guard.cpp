@@ -24,8 +24,8 @@ thread_local std::size_t allocations = 0;
 
 #if SEAMHOLD_TESTS_COUNT_ALLOCATIONS
 
-// glibc lets a program bring its own malloc ("Replacing malloc" in its manual) and keeps the original ones under
-// these names.
+// glibc lets a program bring its own malloc ("Replacing malloc" in its manual) and keeps the original ones
+// under these names.
 extern "C" {
 void* __libc_malloc(std::size_t size);
 void* __libc_calloc(std::size_t count, std::size_t size);

@@ -15,18 +15,18 @@ namespace seamhold::test {
 
 /// Counts this thread's heap allocations since it was made. Guards nest.
 class AllocationGuard {
-  public:
+public:
     /// Starts counting.
     AllocationGuard();
 
     /// Heap allocations of this thread since this guard was made. Always 0 where `counts()` is false.
     [[nodiscard]] std::size_t count() const;
 
-    /// Whether allocations are counted in this build: with glibc, and without AddressSanitizer, which has its own
-    /// malloc.
+    /// Whether allocations are counted in this build: with glibc, and without AddressSanitizer, which has its
+    /// own malloc.
     static bool counts();
 
-  private:
+private:
     std::size_t before_;
 };
 

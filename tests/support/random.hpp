@@ -6,15 +6,15 @@
 #include <cstdint>
 #include <random>
 
-// Random numbers for tests. The seed is fixed in the test, so that a failure can be repeated; when a check fails,
-// the runner prints the seeds of every Random made in that test case.
+// Random numbers for tests. The seed is fixed in the test, so that a failure can be repeated; when a check
+// fails, the runner prints the seeds of every Random made in that test case.
 
 namespace seamhold::test {
 
-/// A stream of random numbers from a fixed seed. The numbers are the same on every compiler and library: they are
-/// made from the bits of std::mt19937_64 here, not by the distributions of <random>.
+/// A stream of random numbers from a fixed seed. The numbers are the same on every compiler and library: they
+/// are made from the bits of std::mt19937_64 here, not by the distributions of <random>.
 class Random {
-  public:
+public:
     /// A stream that starts from `seed`.
     explicit Random(std::uint64_t seed);
 
@@ -24,7 +24,8 @@ class Random {
     /// Uniform in [low, high).
     double uniform(double low, double high) { return low + (high - low) * unit(); }
 
-    /// A uniform whole number in 0 … count - 1, for count > 0 (the bias of the remainder is below count / 2^64).
+    /// A uniform whole number in 0 … count - 1, for count > 0 (the bias of the remainder is below count /
+    /// 2^64).
     std::size_t index(std::size_t count) { return static_cast<std::size_t>(engine_() % count); }
 
     /// Normal with mean 0 and standard deviation 1 (Box and Muller, 1958).
@@ -34,12 +35,13 @@ class Random {
     /// uniform rotation as a quaternion.
     template <std::size_t N> std::array<double, N> on_sphere();
 
-  private:
+private:
     std::mt19937_64 engine_;
 };
 
-/// How often a random check runs: `count` times the environment variable SEAMHOLD_RUNS_SCALE (1 where it is not set),
-/// at least once. A nightly run sets it to 1000. Throws std::runtime_error where the variable is not a positive number.
+/// How often a random check runs: `count` times the environment variable SEAMHOLD_RUNS_SCALE (1 where it is
+/// not set), at least once. A nightly run sets it to 1000. Throws std::runtime_error where the variable is
+/// not a positive number.
 std::size_t runs(std::size_t count);
 
 /// The length of a vector, scaled to 1; false where the length is too near zero to do so.
