@@ -217,10 +217,12 @@ template <class S, int M> Gradient<S, M> pow(Gradient<S, M> const& x, int n) {
     return detail::chain_rule<S, M>(S(pow(x.value, n)), derivative, x);
 }
 
-/// xᵖ for a constant exponent, x > 0.
+/// xᵖ for a constant exponent, x > 0; at x = 0 a derivative that does not exist (p < 1) is reported as 0.
 template <class S, int M> Gradient<S, M> pow(Gradient<S, M> const& x, double p) {
     using std::pow;
-    return detail::chain_rule<S, M>(S(pow(x.value, p)), S(pow(x.value, p - 1) * detail::factor<S>(p)), x);
+    S const value = S(pow(x.value, p));
+    S const by_x = p < 1 ? S(value * detail::reciprocal_or_zero(x.value)) : S(pow(x.value, p - 1));
+    return detail::chain_rule<S, M>(value, S(by_x * detail::factor<S>(p)), x);
 }
 
 /// xʸ for a varying exponent, x > 0.

@@ -26,9 +26,11 @@ template <class S, int N> struct Taylor {
     requires std::convertible_to<A, S>
     constexpr Taylor(A const& constant) { coefficient[0] = number_cast<S>(constant); }
 
-    /// The same value and derivatives over another scalar.
+    /// The same value and derivatives over another scalar. Not for a Taylor number that is itself the scalar
+    /// of this one (nested with the same N): that is a constant.
     template <class U>
-    requires(!std::is_same_v<U, S> && std::convertible_to<U, S>) constexpr Taylor(Taylor<U, N> const& other) {
+    requires(!std::is_same_v<U, S> && !std::is_convertible_v<Taylor<U, N>, S> &&
+             std::convertible_to<U, S>) constexpr Taylor(Taylor<U, N> const& other) {
         for (int k = 0; k <= N; ++k)
             coefficient[k] = number_cast<S>(other.coefficient[k]);
     }

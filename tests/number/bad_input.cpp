@@ -1,0 +1,14 @@
+#include "seamhold/number/bad_input.hpp"
+
+#include <doctest/doctest.h>
+
+#include <stdexcept>
+#include <string>
+
+TEST_CASE("bad input is an invalid argument that keeps its message") {
+    try {
+        throw seamhold::BadInput("row 3: the norm is 0.7, allowed is 1");
+    } catch (std::invalid_argument const& error) {
+        CHECK(std::string(error.what()) == "row 3: the norm is 0.7, allowed is 1");
+    }
+}
