@@ -1,0 +1,61 @@
+#!/bin/sh
+# consumer.sh KIND SOURCE BUILD CMAKE COMPILER: builds and runs the outside project tests/consumers/KIND in a folder of
+# its own under BUILD. What has not changed since the last run is not built again.
+set -eu
+kind=$1
+source=$2
+build=$3
+cmake=$4
+compiler=$5
+project=$source/tests/consumers/$kind
+work=$build/consumers/$kind
+mkdir -p "$work"
+
+# Installs to one folder and moves it, so that nothing in it may know where it was installed.
+install_and_move() {
+    rm -rf "$work/first" "$work/installed"
+    "$cmake" --install "$build" --prefix "$work/first" >/dev/null
+    mv "$work/first" "$work/installed"
+}
+
+with_cmake() {
+    "$cmake" -S "$project" -B "$work/build" -G Ninja "-DCMAKE_CXX_COMPILER=$compiler" "$@"
+    "$cmake" --build "$work/build" -j1
+}
+
+case $kind in
+install)
+    install_and_move
+    with_cmake "-DCMAKE_PREFIX_PATH=$work/installed" -DCMAKE_FIND_USE_PACKAGE_REGISTRY=OFF
+    ;;
+subdirectory)
+    with_cmake "-DSEAMHOLD_FOLDER=$source"
+    ;;
+fetchcontent)
+    # The same files give the same archive, so that an unchanged one is not unpacked again.
+    tar -C "$source" --sort=name --mtime=@0 --owner=0 --group=0 --numeric-owner --transform 's,^,seamhold/,' \
+        -cf "$work/seamhold.tar" CMakeLists.txt .cmake include LICENSE
+    with_cmake "-DSEAMHOLD_ARCHIVE=$work/seamhold.tar" \
+        "-DSEAMHOLD_ARCHIVE_SHA256=$(sha256sum "$work/seamhold.tar" | cut -d ' ' -f 1)"
+    ;;
+pkgconfig)
+    install_and_move
+    mkdir -p "$work/build"
+    # The program is built again only when a header or the project has changed.
+    stamp=$work/build/made_of.txt
+    made_of=$(echo "$compiler" && cat "$project"/* "$project"/../*.cpp | sha256sum &&
+        find "$work/installed" -type f -exec sha256sum {} + | LC_ALL=C sort -k 2)
+    if [ "$made_of" != "$(cat "$stamp" 2>/dev/null)" ]; then
+        rm -f "$stamp"
+        PKG_CONFIG_PATH=$work/installed/share/pkgconfig sh "$project/build.sh" "$compiler" "$work/build"
+        printf '%s\n' "$made_of" >"$stamp"
+    fi
+    ;;
+*)
+    echo "unknown kind of consumer: $kind"
+    exit 1
+    ;;
+esac
+
+"$work/build/core"
+"$work/build/with_file"
