@@ -1,0 +1,8 @@
+#ifndef SEAMHOLD_CURVE_HPP
+#define SEAMHOLD_CURVE_HPP
+
+#include "seamhold/curve/knots.hpp"
+#include "seamhold/curve/profile.hpp"
+#include "seamhold/curve/spline.hpp"
+
+#endif

@@ -1,0 +1,83 @@
+#ifndef SEAMHOLD_CURVE_KNOTS_HPP
+#define SEAMHOLD_CURVE_KNOTS_HPP
+
+#include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/number.hpp"
+
+#include <algorithm>
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace seamhold {
+
+/// Increasing places (times, arc lengths) at which a piecewise object changes its piece, with a constant
+/// look-up: a table of equal buckets says where to search. Even and nearly even knots are found in one or two
+/// steps, whatever their number; at worst (one long hole) the search is a bisection. No cursor: any thread
+/// may ask.
+class Knots {
+public:
+    Knots() = default;
+
+    /// From two or more strictly increasing finite numbers. Throws BadInput naming the first that is not.
+    explicit Knots(std::vector<double> places) : places_(std::move(places)) {
+        if (places_.size() < 2)
+            throw BadInput("knots need two places or more; given were " + std::to_string(places_.size()));
+        for (std::size_t i = 0; i < places_.size(); ++i)
+            if (!is_finite(places_[i]) || (i > 0 && !(places_[i - 1] < places_[i])))
+                throw BadInput("knot " + std::to_string(i) + " does not increase or is not finite");
+        std::size_t const pieces = places_.size() - 1;
+        per_unit_ = static_cast<double>(pieces) / (places_.back() - places_.front());
+        bucket_.resize(pieces + 1);
+        std::uint32_t piece = 0;
+        for (std::size_t b = 0; b <= pieces; ++b) {
+            while (piece + 1 < pieces && bucket_of(places_[piece + 1]) < b)
+                ++piece;
+            bucket_[b] = piece;
+        }
+    }
+
+    /// The places themselves, increasing.
+    std::span<double const> places() const { return places_; }
+
+    /// The number of pieces between them.
+    std::size_t pieces() const { return places_.empty() ? 0 : places_.size() - 1; }
+
+    /// The piece i with places[i] ≤ x < places[i + 1]; the first or last piece outside (also for a NaN: the
+    /// first).
+    std::size_t locate(double x) const {
+        if (!(x >= places_.front()))
+            return 0;
+        std::size_t const last = places_.size() - 2;
+        if (x >= places_.back())
+            return last;
+        std::size_t const b = bucket_of(x);
+        std::size_t low = bucket_[b];
+        std::size_t high = b + 1 < bucket_.size() ? bucket_[b + 1] : last;
+        if (high - low < 8) {
+            while (low < last && places_[low + 1] <= x)
+                ++low;
+            return low;
+        }
+        high = std::min(high + 1, last + 1);
+        auto const begin = places_.begin();
+        auto const after = std::upper_bound(begin + static_cast<std::ptrdiff_t>(low),
+                                            begin + static_cast<std::ptrdiff_t>(high) + 1, x);
+        return static_cast<std::size_t>(after - begin) - 1;
+    }
+
+private:
+    std::size_t bucket_of(double x) const {
+        return std::min(static_cast<std::size_t>((x - places_.front()) * per_unit_), bucket_.size() - 1);
+    }
+
+    std::vector<double> places_;
+    std::vector<std::uint32_t> bucket_; ///< first piece that can hold a place in this bucket
+    double per_unit_ = 0;
+};
+
+} // namespace seamhold
+
+#endif

@@ -1,0 +1,7 @@
+#ifndef SEAMHOLD_FOLLOW_HPP
+#define SEAMHOLD_FOLLOW_HPP
+
+#include "seamhold/follow/chain.hpp"
+#include "seamhold/follow/job.hpp"
+
+#endif

@@ -1,0 +1,146 @@
+#ifndef SEAMHOLD_FOLLOW_JOB_HPP
+#define SEAMHOLD_FOLLOW_JOB_HPP
+
+#include "seamhold/follow/chain.hpp"
+#include "seamhold/head/mirror_pair.hpp"
+#include "seamhold/motion/any_motion.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <string>
+#include <vector>
+
+namespace seamhold {
+
+/// How fast a head can move and answer. Velocities and accelerations are of mechanical mirror angles and of
+/// the lens.
+struct HeadDynamics {
+    double mirror_velocity;         ///< rad/s
+    double mirror_acceleration;     ///< rad/s²
+    double mirror_rms_acceleration; ///< root of the mean square over a seam, rad/s²
+    double mirror_lag;              ///< from the command to the mirrors' answer, s
+    double settling;                ///< of the mirrors after a step, s
+    double focus_velocity;          ///< of the lens, m/s
+    double focus_lag;               ///< from the command to the lens's answer, s
+};
+
+/// One seam of a schedule.
+struct ScheduledSeam {
+    std::string name;
+    double start; ///< s of the robot's clock
+    AnySeam seam;
+
+    /// When the seam ends, s.
+    double end() const { return start + seam.duration(); }
+};
+
+/// The chain of a job that was composed at run time.
+using AnyChain = Chain<AnyFlangeMotion, AnyPartMotion, MirrorPair<>>;
+
+/// A whole job: the chain, what the head can do, how square the beam must be, and the seams in order of time.
+struct Job {
+    AnyChain chain;
+    HeadDynamics dynamics;
+    double largest_incidence; ///< rad
+    std::vector<ScheduledSeam> seams;
+};
+
+/// The seams in order of their start times. Throws BadInput naming the seams when two overlap in time, a name
+/// stands twice or is empty, or a start time is not finite.
+inline std::vector<ScheduledSeam> in_order(std::vector<ScheduledSeam> seams) {
+    std::stable_sort(seams.begin(), seams.end(),
+                     [](ScheduledSeam const& a, ScheduledSeam const& b) { return a.start < b.start; });
+    for (std::size_t i = 0; i < seams.size(); ++i) {
+        if (seams[i].name.empty())
+            throw BadInput("a seam has no name");
+        if (!is_finite(seams[i].start))
+            throw BadInput("seam " + seams[i].name + ": the start time is not finite");
+        for (std::size_t k = 0; k < i; ++k)
+            if (seams[k].name == seams[i].name)
+                throw BadInput("two seams are named " + seams[i].name);
+        if (i > 0 && seams[i].start < seams[i - 1].end())
+            throw BadInput("seam " + seams[i].name + " starts at " + std::to_string(seams[i].start) +
+                           " s, before seam " + seams[i - 1].name + " ends at " +
+                           std::to_string(seams[i - 1].end()) + " s: one beam welds one seam at a time");
+    }
+    return seams;
+}
+
+/// What is handed to the head at one tick.
+struct Tick {
+    double time;       ///< when it is handed over, s of the robot's clock
+    Command<> command; ///< the mirrors answer `mirror_lag` later, the lens `focus_lag` later
+    bool gate;         ///< whether the light may be on, at once
+    Status status;     ///< of the mirrors' and the lens's targets together, the worse of the two
+    std::size_t seam;  ///< the seam that is welded now, or, with the gate shut, the one that is waited for
+};
+
+/// The commands of a job tick by tick, each handed over early by the head's lags. Between seams the command
+/// waits, moving with the robot, on the next seam's first point (a step; the beam is off), after the last
+/// seam on its last. The gate is open while a seam is welded and both targets are `ok`; in doubt it is shut.
+class Ticks {
+public:
+    /// Of a job with one seam or more, one command every `period` s (above 0). Keeps a reference to the job.
+    Ticks(Job const& job, double period) : job_(&job), period_(period) {
+        if (!(period > 0))
+            throw BadInput("a tick's period must be above 0; given was " + std::to_string(period) + " s");
+        if (job.seams.empty())
+            throw BadInput("a job without seams has no commands");
+        lead_ = std::max({job.dynamics.mirror_lag, job.dynamics.focus_lag, 0.0}) + job.dynamics.settling;
+        start_ = job.seams.front().start - lead_;
+        count_ = static_cast<std::size_t>(std::floor((job.seams.back().end() - start_) / period)) + 1;
+    }
+
+    /// The number of ticks, from before the first seam (by the longest lag and the settling time) to the
+    /// last's end.
+    std::size_t size() const { return count_; }
+
+    /// Tick number i.
+    Tick operator[](std::size_t i) const {
+        double const now = start_ + static_cast<double>(i) * period_;
+        Target const light = target_at(now);
+        double const mirror_time = now + job_->dynamics.mirror_lag;
+        double const focus_time = now + job_->dynamics.focus_lag;
+        auto const mirrors = at(target_at(mirror_time), mirror_time);
+        auto const lens = at(target_at(focus_time), focus_time);
+        Tick tick{now,
+                  {mirrors.aim.command.x_mirror, mirrors.aim.command.y_mirror, lens.aim.command.focus},
+                  false,
+                  std::max(mirrors.status, lens.status),
+                  light.seam};
+        tick.gate = light.welding && tick.status == Status::ok;
+        return tick;
+    }
+
+private:
+    struct Target {
+        std::size_t seam;
+        double seam_time;
+        bool welding;
+    };
+
+    Target target_at(double time) const {
+        auto const& seams = job_->seams;
+        auto const next = std::partition_point(seams.begin(), seams.end(),
+                                               [time](ScheduledSeam const& s) { return s.end() < time; });
+        if (next == seams.end())
+            return {seams.size() - 1, seams.back().seam.duration(), false};
+        auto const i = static_cast<std::size_t>(next - seams.begin());
+        return {i, std::max(0.0, time - next->start), time >= next->start};
+    }
+
+    Followed<double> at(Target const& target, double time) const {
+        return job_->chain.follow(job_->seams[target.seam].seam, target.seam_time, time);
+    }
+
+    Job const* job_;
+    double period_;
+    double lead_;
+    double start_;
+    std::size_t count_;
+};
+
+} // namespace seamhold
+
+#endif

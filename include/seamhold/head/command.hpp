@@ -1,0 +1,101 @@
+#ifndef SEAMHOLD_HEAD_COMMAND_HPP
+#define SEAMHOLD_HEAD_COMMAND_HPP
+
+#include "seamhold/frame/point.hpp"
+
+#include <algorithm>
+#include <cstdint>
+
+namespace seamhold {
+
+/// What a scan head is told: two mechanical mirror angles, rad, and the displacement of the focusing lens, m,
+/// positive moves the focus away from the head.
+template <class T = double> struct Command {
+    T x_mirror;
+    T y_mirror;
+    T focus;
+};
+
+/// A range of an axis, rad or m.
+struct Range {
+    double low;
+    double high;
+
+    /// How far x is inside, negative outside, in units of the axis.
+    template <class T> T clearance(T const& x) const {
+        T const below = x - low;
+        T const above = high - x;
+        return select(below < above, below, above);
+    }
+
+    /// 1 at both ends, 0 in the middle, above 1 outside.
+    double utilisation(double x) const { return std::abs(2 * x - (low + high)) / (high - low); }
+};
+
+/// Signed distances to what a head can reach: positive inside, 0 at the limit.
+template <class T> struct Clearance {
+    T in_front; ///< how far the point is in front of the head, m
+    T x_mirror; ///< to the end of the first mirror's range, rad
+    T y_mirror; ///< to the end of the last mirror's range, rad
+    T focus;    ///< to the end of the focus axis's range, m
+    T field;    ///< to the edge of the field, as 1 − (r / radius)²
+};
+
+/// How a head answers when asked to aim: the command and how far it is from what the head can do.
+template <class T> struct Aim {
+    Command<T> command;
+    Clearance<T> clearance;
+};
+
+/// The beam that a command makes.
+template <class T> struct Ray {
+    Point<Head, T> origin;        ///< where it leaves the last mirror, m
+    Direction<Head, T> direction; ///< unit vector
+    T path;                       ///< optical path from the first mirror to `origin`, m
+    T focus_path;                 ///< optical path from the first mirror to the focus, m
+};
+
+/// Whether a command can be used, and if not, why. The first that applies, from the last to the first named.
+enum class Status : std::uint8_t {
+    ok,           ///< within what the head can reach
+    out_of_reach, ///< a mirror, the focus or the field is beyond its range; the command is what would be
+                  ///< needed
+    behind_head,  ///< the point is not in front of the head; the command is finite and means nothing
+    no_data,      ///< a motion has no data at this time; the command is finite and means nothing
+    not_finite    ///< a number that went in was not finite; the command is zero
+};
+
+/// The status of an aim without regard to data; a last bit outside a range still is `ok`.
+template <class T> Status status_of(Aim<T> const& aim) {
+    auto const& c = aim.clearance;
+    auto const& command = aim.command;
+    if (!is_finite(command.x_mirror) || !is_finite(command.y_mirror) || !is_finite(command.focus))
+        return Status::not_finite;
+    if (!(value_of(c.in_front) > 0))
+        return Status::behind_head;
+    // 1e-15 of the unit is a few units in the last place of a range of some 0.2 rad or 0.01 m.
+    double const least =
+        std::min({value_of(c.x_mirror), value_of(c.y_mirror), value_of(c.focus), value_of(c.field)});
+    return least >= -1e-15 ? Status::ok : Status::out_of_reach;
+}
+
+/// A status in words.
+constexpr char const* to_string(Status status) {
+    switch (status) {
+    case Status::ok:
+        return "ok";
+    case Status::out_of_reach:
+        return "out of reach";
+    case Status::behind_head:
+        return "behind the head";
+    case Status::no_data:
+        return "no data";
+    case Status::not_finite:
+        return "not finite";
+    }
+    return "";
+}
+
+} // namespace seamhold
+
+#endif

@@ -1,0 +1,116 @@
+#ifndef SEAMHOLD_HEAD_MIRROR_PAIR_HPP
+#define SEAMHOLD_HEAD_MIRROR_PAIR_HPP
+
+#include "seamhold/head/command.hpp"
+#include "seamhold/number/bad_input.hpp"
+
+#include <cmath>
+#include <limits>
+#include <string>
+
+namespace seamhold {
+
+/// The ideal scan head: two mirrors with perpendicular axes, each in its mirror's surface, a distance apart,
+/// and a focus axis in front of them. In the head frame the beam enters along +x, meets the first mirror at
+/// (0, −separation, 0) with its axis along z and normal (−1, 1, 0)/√2 at rest, then the last mirror at the
+/// origin with its axis along x and normal (0, −1, 1)/√2 at rest. Both turn by the negative of their
+/// commanded angle. Source: G. Marshall, G. Stutz (eds.), "Handbook of Optical and Laser Scanning" (from
+/// memory). Exact for this geometry; `ray(aim(p))` passes within 1e-12 m of p (checked against a vector ray
+/// trace).
+template <class S = double> struct MirrorPair {
+    S separation;        ///< between the mirror axes, m, 0 or more
+    S focus_path;        ///< optical path from the first mirror to the focus at focus command 0, m
+    S focus_ratio;       ///< metres the focus moves at the work for a metre of the lens
+    Range x_range;       ///< of the first mirror, mechanical, rad
+    Range y_range;       ///< of the last mirror, mechanical, rad
+    Range focus_range;   ///< of the lens, m
+    double field_radius; ///< of the circular field in the plane of the undeflected focus at command 0, m; may
+                         ///< be ∞
+
+    /// Where the focus lies at command 0 without deflection: z in the head frame, m.
+    S working_distance() const { return focus_path - separation; }
+
+    /// The command that puts the beam through p with the focus `focus_offset` metres beyond p along the beam,
+    /// and its clearances. tan 2θy = y / z, tan 2θx = x / (e + √(y² + z²)), path √(x² + (e + √(y² + z²))²).
+    /// A point that is not in front of the head gives a finite command that means nothing: see `in_front`.
+    template <class P, class O = double>
+    Aim<Common<S, Common<P, O>>> aim(Point<Head, P> const& p, O const& focus_offset = 0) const {
+        using std::atan;
+        using std::sqrt;
+        using T = Common<S, Common<P, O>>;
+        T const x = number_cast<T>(p.x);
+        T const y = number_cast<T>(p.y);
+        T const nearest = number_cast<T>(1e-9);
+        T const z = select(p.z > 1e-9, number_cast<T>(p.z), nearest);
+        auto const e = operand<T>(separation);
+
+        T const to_last_axis = sqrt(sqr(y) + sqr(z));
+        T const unfolded = to_last_axis + e;
+        T const path = sqrt(sqr(x) + sqr(unfolded));
+        T const tangent_y = y / z;
+        T const tangent_x = x / unfolded;
+
+        Aim<T> result;
+        result.command.x_mirror = atan(tangent_x) * 0.5;
+        result.command.y_mirror = atan(tangent_y) * 0.5;
+        result.command.focus =
+            (path + operand<T>(focus_offset) - operand<T>(focus_path)) / operand<T>(focus_ratio);
+
+        Clearance<T>& clearance = result.clearance;
+        clearance.in_front = number_cast<T>(p.z);
+        clearance.x_mirror = x_range.clearance(result.command.x_mirror);
+        clearance.y_mirror = y_range.clearance(result.command.y_mirror);
+        clearance.focus = focus_range.clearance(result.command.focus);
+        clearance.field = number_cast<T>(1);
+        if (is_finite(field_radius)) {
+            T const field_y = tangent_y * operand<T>(working_distance());
+            T const field_x = tangent_x * (sqrt(sqr(field_y) + sqr(number_cast<T>(working_distance()))) + e);
+            clearance.field = clearance.field - (sqr(field_x) + sqr(field_y)) / sqr(field_radius);
+        }
+        return result;
+    }
+
+    /// The beam that a command makes. Finite for any command.
+    template <class C> Ray<Common<S, C>> ray(Command<C> const& command) const {
+        using T = Common<S, C>;
+        auto const x = sin_cos(number_cast<T>(command.x_mirror) * 2.0);
+        auto const y = sin_cos(number_cast<T>(command.y_mirror) * 2.0);
+        auto const e = operand<T>(separation);
+        T const zero = number_cast<T>(0);
+        T const along = number_cast<T>(1) / x.cos * e;
+        return {{along * x.sin, zero, zero},
+                {x.sin, x.cos * y.sin, x.cos * y.cos},
+                along,
+                number_cast<T>(command.focus) * operand<T>(focus_ratio) + operand<T>(focus_path)};
+    }
+};
+
+/// A head as given, checked. Throws BadInput, naming the field, for a negative separation, a focus path that
+/// is not beyond the last mirror, a focus ratio of 0, a range without extent, a mirror range of 45° or more
+/// to a side, or a field radius that is not above 0.
+inline MirrorPair<> checked(MirrorPair<> const& head) {
+    auto const refuse = [](std::string const& field, double given, std::string const& allowed) {
+        throw BadInput("a head's " + field + " of " + std::to_string(given) +
+                       " is not possible: it must be " + allowed);
+    };
+    if (!(head.separation >= 0) || !is_finite(head.separation))
+        refuse("mirror separation (m)", head.separation, "0 or more");
+    if (!(head.focus_path > head.separation) || !is_finite(head.focus_path))
+        refuse("focus path (m)", head.focus_path, "more than the mirror separation");
+    if (head.focus_ratio == 0 || !is_finite(head.focus_ratio))
+        refuse("focus ratio", head.focus_ratio, "other than 0");
+    for (auto const& [name, range] :
+         {std::pair{"x mirror", head.x_range}, std::pair{"y mirror", head.y_range}})
+        if (!(range.low < range.high) || !(range.low > -0.785398) || !(range.high < 0.785398))
+            refuse(std::string(name) + " range (rad)", range.high,
+                   "above its lower end and within 45 degrees");
+    if (!(head.focus_range.low < head.focus_range.high))
+        refuse("focus range (m)", head.focus_range.high, "above its lower end");
+    if (!(head.field_radius > 0))
+        refuse("field radius (m)", head.field_radius, "above 0");
+    return head;
+}
+
+} // namespace seamhold
+
+#endif

@@ -1,0 +1,6 @@
+#ifndef SEAMHOLD_LIMIT_HPP
+#define SEAMHOLD_LIMIT_HPP
+
+#include "seamhold/limit/report.hpp"
+
+#endif

@@ -1,0 +1,54 @@
+#ifndef SEAMHOLD_MOTION_ANY_MOTION_HPP
+#define SEAMHOLD_MOTION_ANY_MOTION_HPP
+
+#include "seamhold/motion/joint_log.hpp"
+#include "seamhold/motion/motion.hpp"
+#include "seamhold/motion/pose_log.hpp"
+#include "seamhold/motion/rest.hpp"
+#include "seamhold/motion/steady.hpp"
+#include "seamhold/motion/straight_move.hpp"
+#include "seamhold/motion/turntable.hpp"
+
+#include <variant>
+
+namespace seamhold {
+
+/// A motion chosen at run time from a closed list; one switch per evaluation.
+template <class... Motions> class OneOf {
+public:
+    /// From any motion of the list.
+    template <class M>
+    requires(std::same_as<M, Motions> || ...) OneOf(M motion) : choice_(std::move(motion)) {}
+
+    /// The chosen motion's pose at time t.
+    template <class T> auto at(T const& t) const {
+        return std::visit([&t](auto const& motion) { return motion.at(t); }, choice_);
+    }
+
+    /// Whether the chosen motion has data at time t.
+    bool covers(double t) const {
+        return std::visit([t](auto const& motion) { return has_data(motion, t); }, choice_);
+    }
+
+    /// The chosen motion's breaks.
+    std::vector<double> breaks() const {
+        return std::visit([](auto const& motion) { return breaks_of(motion); }, choice_);
+    }
+
+    /// The chosen motion, for those who must know which.
+    std::variant<Motions...> const& choice() const { return choice_; }
+
+private:
+    std::variant<Motions...> choice_;
+};
+
+/// How a job file's flange may move.
+using AnyFlangeMotion = OneOf<PoseLog<Cell, Flange>, JointLog<6>, JointLog<7>, StraightMove<Cell, Flange>,
+                              Steady<Cell, Flange>, Rest<Cell, Flange>>;
+
+/// How a job file's part may move.
+using AnyPartMotion = OneOf<Rest<Cell, Part>, Turntable<Cell, Part>, Steady<Cell, Part>, PoseLog<Cell, Part>>;
+
+} // namespace seamhold
+
+#endif

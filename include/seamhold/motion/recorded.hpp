@@ -1,0 +1,104 @@
+#ifndef SEAMHOLD_MOTION_RECORDED_HPP
+#define SEAMHOLD_MOTION_RECORDED_HPP
+
+#include "seamhold/curve/knots.hpp"
+#include "seamhold/curve/spline.hpp"
+
+#include <array>
+#include <cstdint>
+#include <limits>
+#include <memory>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace seamhold {
+
+/// D recorded quantities over time, interpolated C² by a not-a-knot cubic spline, piece by piece between
+/// holes. A hole is a step in time longer than `max_gap`; it carries no data, and the splines on its two
+/// sides know nothing of each other. The rows are shared between copies and never change.
+template <int D> class Recorded {
+public:
+    /// Continuity in time, between holes: derivatives up to this order have no jump.
+    static constexpr int continuity = 2;
+
+    /// From strictly increasing times, s, and as many rows. Throws BadInput when there are fewer than two
+    /// rows, a number is not finite, time does not increase, or every row stands alone between holes.
+    Recorded(std::vector<double> times, std::span<std::array<double, D> const> rows,
+             double max_gap = std::numeric_limits<double>::infinity()) {
+        if (times.size() != rows.size())
+            throw BadInput("a recording of " + std::to_string(times.size()) + " times has " +
+                           std::to_string(rows.size()) + " rows");
+        for (std::size_t i = 0; i < rows.size(); ++i)
+            for (double x : rows[i])
+                if (!is_finite(x))
+                    throw BadInput("row " + std::to_string(i) +
+                                   " of a recording holds a number that is not finite");
+        auto data = std::make_shared<Data>(Data{Knots(std::move(times)), {}, {}});
+        auto const places = data->knots.places();
+        data->pieces.reserve(rows.size() - 1);
+        std::size_t begin = 0;
+        bool any = false;
+        for (std::size_t i = 1; i <= rows.size(); ++i) {
+            bool const ends = i == rows.size() || places[i] - places[i - 1] > max_gap;
+            if (!ends)
+                continue;
+            if (i - begin >= 2) {
+                auto const fitted =
+                    fit_spline<D>(places.subspan(begin, i - begin), rows.subspan(begin, i - begin));
+                data->pieces.insert(data->pieces.end(), fitted.begin(), fitted.end());
+                any = true;
+            }
+            if (i < rows.size()) {
+                data->holes.push_back(static_cast<std::uint32_t>(i - 1));
+                CubicPiece<D> still{places[i - 1], {}};
+                for (std::size_t d = 0; d < D; ++d)
+                    still.coefficient[0][d] = rows[i - 1][d];
+                data->pieces.push_back(still);
+            }
+            begin = i;
+        }
+        if (!any)
+            throw BadInput(
+                "every row of the recording stands alone: all steps in time are longer than the longest "
+                "gap allowed, " +
+                std::to_string(max_gap) + " s");
+        data_ = std::move(data);
+    }
+
+    /// The quantities at time t, with t's derivatives. Outside the recording and in holes finite but
+    /// meaningless.
+    template <class T> std::array<T, D> at(T const& t) const {
+        return data_->pieces[data_->knots.locate(value_of(t))].at(t);
+    }
+
+    /// Whether t lies within the recording and in no hole. Both ends belong to it, with the last bit's
+    /// allowance.
+    bool covers(double t) const {
+        auto const places = data_->knots.places();
+        double const slack =
+            4 * std::numeric_limits<double>::epsilon() * std::max(std::abs(places.back()), 1e-3);
+        if (!(t >= places.front() - slack && t <= places.back() + slack))
+            return false;
+        if (data_->holes.empty())
+            return true;
+        auto const piece = static_cast<std::uint32_t>(data_->knots.locate(t));
+        return !std::binary_search(data_->holes.begin(), data_->holes.end(), piece) || t == places[piece];
+    }
+
+    /// The times of all rows, s, increasing: third derivatives jump there.
+    std::span<double const> times() const { return data_->knots.places(); }
+
+private:
+    struct Data {
+        Knots knots;
+        std::vector<CubicPiece<D>> pieces;
+        std::vector<std::uint32_t> holes; ///< pieces without data, increasing
+    };
+
+    std::shared_ptr<Data const> data_;
+};
+
+} // namespace seamhold
+
+#endif

@@ -1,0 +1,7 @@
+#ifndef SEAMHOLD_SEAM_HPP
+#define SEAMHOLD_SEAM_HPP
+
+#include "seamhold/seam/seam.hpp"
+#include "seamhold/seam/shapes.hpp"
+
+#endif
