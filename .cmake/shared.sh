@@ -1,3 +1,4 @@
+# shellcheck shell=sh
 # Sourced by tests/run, examples/run, bench/run and .ci/run: what they share.
 # POSIX sh. The caller has set `root` to the top folder of the project.
 
@@ -40,7 +41,7 @@ need() {
 }
 
 # build FOLDER TARGETS -- CMAKE OPTIONS: configures FOLDER when its options have changed and builds the targets (a list
-# in one word, or "all") with two jobs at most. Says that it builds only when there is something to build.
+# in one word, or "all") with two jobs at most (SEAMHOLD_JOBS sets another number). Says that it builds only when there is something to build.
 build() {
     folder=$1
     targets=$2
@@ -60,7 +61,7 @@ build() {
     fi
     # shellcheck disable=SC2086 # words are meant to be split
     {
-        cmake --build "$folder" -j2 --target $targets -- -k 0 2>&1
+        cmake --build "$folder" -j"${SEAMHOLD_JOBS:-2}" --target $targets -- -k 0 2>&1
         echo $? >"$folder/status.txt"
     } | {
         said=
