@@ -74,7 +74,10 @@ constexpr std::array<char const*, 3> arm_names{"reported", "lagging", "true"};
 void judge(Commands const& commands, std::size_t i, Log const& log, Spline const& spline, Line const& line,
            SeamResult& result) {
     auto const delayed = [&](double lag) {
-        auto const ticks = static_cast<std::size_t>(std::lround(lag / commands.period));
+        double const exact = lag / commands.period;
+        auto const ticks = static_cast<std::size_t>(std::lround(exact));
+        if (std::abs(exact - static_cast<double>(ticks)) > 0.01)
+            throw std::runtime_error("the head's lag is not a whole number of ticks");
         if (i < ticks)
             throw std::runtime_error("the light is on before the head can have acted on its first command");
         return i - ticks;
@@ -107,6 +110,7 @@ void judge(Commands const& commands, std::size_t i, Log const& log, Spline const
     ++result.lit_ticks;
 }
 
+/// One line of cell.csv.
 std::string cell_csv_row(std::string const& name, SeamResult const& r, double lit_seconds,
                          double drawn_seconds) {
     std::array<char, 64> number{};
@@ -117,6 +121,9 @@ std::string cell_csv_row(std::string const& name, SeamResult const& r, double li
     };
     put(",%.5f", lit_seconds);
     put(",%.5f", drawn_seconds);
+    if (r.lit_ticks == 0)
+        return row + std::string(5 * r.arms.size() + 1, ',') +
+               "\n"; // no distance: an empty field, not a zero
     for (Judged const& j : r.arms) {
         for (double const metres : {j.now.worst, j.now.rms(), j.line.worst, j.line.rms()})
             put(",%.6f", 1e6 * metres);
@@ -126,11 +133,15 @@ std::string cell_csv_row(std::string const& name, SeamResult const& r, double li
     return row + "\n";
 }
 
-void print_row(std::string const& name, SeamResult const& r) {
-    std::printf("%-5s", name.c_str());
-    for (Judged const& j : r.arms)
-        std::printf(" | %9.3f %9.3f %9.3f %7.3f", 1e6 * j.now.worst, 1e6 * j.now.rms(), 1e6 * j.line.worst,
-                    1e3 * j.focus.worst);
+void print_row(std::string const& name, SeamResult const& r, double lit_seconds, double drawn_seconds) {
+    std::printf("%-4s %6.1f of %6.1f", name.c_str(), 1e3 * lit_seconds, 1e3 * drawn_seconds);
+    for (Judged const& j : r.arms) {
+        if (r.lit_ticks == 0)
+            std::printf(" | %-36s", "never lit");
+        else
+            std::printf(" | %8.3f %8.3f %8.3f %9.3f", 1e6 * j.now.worst, 1e6 * j.now.rms(),
+                        1e6 * j.line.worst, 1e3 * j.focus.worst);
+    }
     std::printf("\n");
 }
 
@@ -148,16 +159,20 @@ void run(std::string const& commands_path, std::string const& log_path, std::str
             judge(commands, i, log, spline, lines[commands.ticks[i].seam], results[commands.ticks[i].seam]);
     }
 
+    if (std::all_of(results.begin(), results.end(), [](SeamResult const& r) { return r.lit_ticks == 0; }))
+        throw std::runtime_error(commands_path + ": the light is never on");
+
     std::printf(
-        "The independent cell: own arm, own ray trace, own drawing. Simulated, with invented numbers.\n"
-        "Spot: micrometres from the point the drawing wants at that moment (worst, rms), and from the\n"
-        "      nearest point of the drawn line (worst). Focus: millimetres along the beam (worst).\n\n"
-        "     ");
-    for (char const* name : arm_names)
-        std::printf(" | against the %-8s flange          ", name);
-    std::printf("\nseam ");
+        "The independent cell: own arm, own ray trace, own drawing. Simulated; all numbers are invented.\n"
+        "now:   micrometres from the point the drawing wants at that moment, worst and rms\n"
+        "line:  micrometres from the nearest point of the drawn line, worst\n"
+        "focus: millimetres along the beam from where the focus should be, worst\n\n%22s",
+        "");
+    for (std::string const name : arm_names)
+        std::printf(" | %-36s", ("against the " + name + " flange").c_str());
+    std::printf("\nseam        lit, ms   ");
     for (std::size_t a = 0; a < arm_names.size(); ++a)
-        std::printf(" | %9s %9s %9s %7s", "worst", "rms", "line", "focus");
+        std::printf(" | %8s %8s %8s %9s", "now", "rms", "line", "focus");
     std::printf("\n");
     std::string csv = "seam,lit_s,drawn_s";
     for (std::string const name : arm_names)
@@ -170,8 +185,9 @@ void run(std::string const& commands_path, std::string const& log_path, std::str
     for (std::size_t s = 0; s < results.size(); ++s) {
         SeamResult const& r = results[s];
         double const drawn = length_of(seams[s]) / spot_speed;
-        print_row(seams[s].name, r);
-        csv += cell_csv_row(seams[s].name, r, seconds_a_look * static_cast<double>(r.lit_ticks), drawn);
+        double const lit = seconds_a_look * static_cast<double>(r.lit_ticks);
+        print_row(seams[s].name, r, lit, drawn);
+        csv += cell_csv_row(seams[s].name, r, lit, drawn);
         for (std::size_t a = 0; a < 3; ++a)
             all.arms[a].add(r.arms[a]);
         all.lit_ticks += r.lit_ticks;
@@ -179,20 +195,16 @@ void run(std::string const& commands_path, std::string const& log_path, std::str
         all_drawn += drawn;
     }
     double const all_lit = seconds_a_look * static_cast<double>(all.lit_ticks);
-    print_row("all", all);
+    print_row("all", all, all_lit, all_drawn);
     csv += cell_csv_row("all", all, all_lit, all_drawn);
     std::printf(
-        "\nThe light was on for %.4f s; the drawing asks for %.4f s.\n"
-        "reported: the worst spot is %.3f um off if the flange was where the log says. This tests the "
-        "arithmetic.\n"
-        "          Read by a polynomial instead of a spline between its stamps, the log moves it by up to "
-        "%.3f um.\n"
-        "lagging:  the worst is %.3f um for the arm as it follows its commands, without flex. Of a measured "
-        "stream\n"
-        "          encoder steps are left here; of a commanded one the whole servo lag.\n"
-        "true:     the worst is %.3f um for the arm as it really stood. No encoder sees the flex in it.\n",
-        all_lit, all_drawn, 1e6 * all.arms[0].now.worst, 1e6 * all.readings_differ,
-        1e6 * all.arms[1].now.worst, 1e6 * all.arms[2].now.worst);
+        "\nreported: worst %.4f um, if the flange was where the log says. This tests the arithmetic.\n"
+        "          (Read between its stamps by a polynomial, not a spline, the log differs by %.3f um.)\n"
+        "lagging:  worst %.3f um, for the arm as it follows its commands, without flex. Of a measured\n"
+        "          stream only encoder steps are left here; of a commanded one, the whole servo lag.\n"
+        "true:     worst %.3f um, for the arm as it really stood. No encoder sees the flex in it.\n",
+        1e6 * all.arms[0].now.worst, 1e6 * all.readings_differ, 1e6 * all.arms[1].now.worst,
+        1e6 * all.arms[2].now.worst);
 
     std::filesystem::create_directories(folder);
     std::string const csv_path = (std::filesystem::path(folder) / "cell.csv").string();

@@ -17,6 +17,7 @@
 namespace {
 
 constexpr double period = 0.004;                        // s, nominal, both streams
+constexpr double first_sample = 0.001;                  // s, joints.csv
 constexpr double jitter = 0.0005;                       // s, joints.csv: each sample up to this early or late
 constexpr double encoder_step = 2 * tray::pi / 2097152; // rad at the joint: 21 bits a turn
 constexpr std::uint64_t seed = 20240607;                // fixed, so that every run writes the same log
@@ -60,7 +61,7 @@ int write_joints(std::string const& path) {
     for (; rows * period < tray::sweep_duration; ++rows) {
         double const even = static_cast<double>(random() >> 11U) * 0x1p-53; // 0 to 1
         double const late = jitter * (2 * even - 1);
-        double const stamp = 1e-6 * std::round(1e6 * (0.001 + rows * period + late));
+        double const stamp = 1e-6 * std::round(1e6 * (first_sample + rows * period + late));
         tray::Joints const q = tray::joints_at(stamp, tray::Arm::with_lag);
         std::fprintf(csv.get(), "%.6f", stamp);
         for (double const angle : q)
