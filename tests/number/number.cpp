@@ -133,3 +133,28 @@ TEST_CASE("a foreign scalar takes part through its own functions") {
     CHECK(value_of(Foreign(0.5)) == 0.5);
     CHECK_FALSE(is_finite(Foreign(infinity)));
 }
+
+TEST_CASE("a parameter and a time without it meet in a time with it") {
+    // 2026-11-25: a mount held as unknowns could not be multiplied with a pose at Taylor time.
+    using G = Gradient<double, 2>;
+    using T = Taylor<double, 2>;
+    auto const x = G::variable(3.0, 1); // ∂x/∂p1 = 1
+    auto const t = T::variable(5.0);    // dt/dt = 1
+    static_assert(std::is_same_v<decltype(x * t), Taylor<G, 2>>);
+    static_assert(std::is_same_v<decltype(t / x), Taylor<G, 2>>);
+    auto const check = [](Taylor<G, 2> const& f, double value, double by_p1, double by_t, double by_both) {
+        CHECK(f.coefficient[0].value == value);
+        CHECK(f.coefficient[0].partial[0] == 0);
+        CHECK(f.coefficient[0].partial[1] == by_p1);
+        CHECK(f.coefficient[1].value == by_t);
+        CHECK(f.coefficient[1].partial[1] == by_both);
+    };
+    check(x + t, 8, 1, 1, 0);
+    check(t + x, 8, 1, 1, 0);
+    check(x - t, -2, 1, -1, 0);
+    check(t - x, 2, -1, 1, 0);
+    check(x * t, 15, 5, 3, 1);
+    check(t * x, 15, 5, 3, 1);
+    check(G::variable(8.0, 1) / T::variable(2.0), 4, 0.5, -2, -0.25);
+    check(T::variable(8.0) / G::variable(2.0, 1), 4, -2, 0.5, -0.25);
+}

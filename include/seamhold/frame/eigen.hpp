@@ -7,8 +7,6 @@
 #include <Eigen/Geometry>
 #include <Eigen/SVD>
 
-#include <string>
-
 /// Views and conversions between seamhold's frame types and Eigen's. The frame types own their numbers.
 namespace seamhold {
 
@@ -51,9 +49,9 @@ Rotation<To, From> from_matrix(Eigen::Matrix3d const& matrix, double tolerance =
     double const deviation =
         (matrix.transpose() * matrix - Eigen::Matrix3d::Identity()).cwiseAbs().maxCoeff();
     if (!(deviation <= tolerance) || !(matrix.determinant() > 0))
-        throw BadInput("a matrix that differs from orthogonal by " + std::to_string(deviation) +
-                       " with determinant " + std::to_string(matrix.determinant()) +
-                       " is not a rotation: allowed are " + std::to_string(tolerance) + " and +1");
+        throw BadInput("a matrix that differs from orthogonal by " + detail::text_of(deviation) +
+                       " with determinant " + detail::text_of(matrix.determinant()) +
+                       " is not a rotation: allowed are " + detail::text_of(tolerance) + " and +1");
     Rotation<To, From> r{};
     for (int i = 0; i < 3; ++i)
         for (int k = 0; k < 3; ++k)

@@ -4,8 +4,6 @@
 #include "seamhold/frame/point.hpp"
 #include "seamhold/number/bad_input.hpp"
 
-#include <string>
-
 namespace seamhold {
 
 /// A quaternion w + xi + yj + zk; in seamhold always written in this order. As a rotation q and −q are one.
@@ -60,8 +58,8 @@ Rotation<To, From> from_wxyz(double w, double x, double y, double z, double tole
     Quaternion<double> const q{w, x, y, z};
     double const length = std::sqrt(squared_norm(q));
     if (!(std::abs(length - 1) <= tolerance))
-        throw BadInput("a quaternion of norm " + std::to_string(length) +
-                       " is not a rotation: the norm must be 1 within " + std::to_string(tolerance));
+        throw BadInput("a quaternion of norm " + detail::text_of(length) +
+                       " is not a rotation: the norm must be 1 within " + detail::text_of(tolerance));
     return rotation_of<To, From>(q);
 }
 

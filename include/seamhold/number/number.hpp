@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstdint>
 #include <type_traits>
+#include <utility>
 
 /// What every kernel may ask of a number, whichever type it is. A formula is written once over `T`; a type of
 /// number takes part by specialising `NumberTraits` and by offering the arithmetic and the functions of
@@ -77,6 +78,32 @@ requires(NumberTraits<A>::rank == 1) struct CommonNumber<A, B> {
 /// of type A and stored data of type B.
 template <class A, class B> using Common = typename detail::CommonNumber<A, B>::type;
 
+/// Satisfied by two numbers that meet in a third type of number: a `Gradient` and a `Taylor` of doubles meet
+/// in a `Taylor` of gradients.
+template <class A, class B>
+concept MeetInAThird = Number<A> && Number<B> && !BuiltIn<A> && !BuiltIn<B> &&
+                       !std::is_same_v<Common<A, B>, A> && !std::is_same_v<Common<A, B>, B>;
+
+/// Sum, in the type in which the two meet.
+template <class A, class B>
+requires MeetInAThird<A, B>
+constexpr Common<A, B> operator+(A const& a, B const& b) { return Common<A, B>(a) + Common<A, B>(b); }
+
+/// Difference, in the type in which the two meet.
+template <class A, class B>
+requires MeetInAThird<A, B>
+constexpr Common<A, B> operator-(A const& a, B const& b) { return Common<A, B>(a) - Common<A, B>(b); }
+
+/// Product, in the type in which the two meet.
+template <class A, class B>
+requires MeetInAThird<A, B>
+constexpr Common<A, B> operator*(A const& a, B const& b) { return Common<A, B>(a) * Common<A, B>(b); }
+
+/// Quotient, in the type in which the two meet.
+template <class A, class B>
+requires MeetInAThird<A, B>
+constexpr Common<A, B> operator/(A const& a, B const& b) { return Common<A, B>(a) / Common<A, B>(b); }
+
 /// A stored number as a T; a constant becomes a T with all derivatives zero.
 template <class T, class S> constexpr T number_cast(S const& x) {
     if constexpr (BuiltIn<T> && BuiltIn<S>)
@@ -95,6 +122,14 @@ template <class T, class S> constexpr auto operand(S const& x) {
 }
 
 namespace detail {
+/// Calls f(k) for k = Begin … End − 1, each k a constant of its own: written out where a loop over the few
+/// coefficients of a number would keep them in memory (g++ 12 takes apart a number's array only where no loop
+/// is left).
+template <int Begin, int End, class F> constexpr void unroll(F const& f) {
+    [&f]<int... K>(std::integer_sequence<int, K...>) { (f(std::integral_constant<int, Begin + K>{}), ...); }
+    (std::make_integer_sequence<int, (End > Begin ? End - Begin : 0)>{});
+}
+
 /// A constant factor in a loop over coefficients of type S: no wider than S where S is built in.
 template <class S, class A> constexpr auto factor(A constant) {
     if constexpr (BuiltIn<S>)

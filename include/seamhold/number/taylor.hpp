@@ -31,8 +31,7 @@ template <class S, int N> struct Taylor {
     template <class U>
     requires(!std::is_same_v<U, S> && !std::is_convertible_v<Taylor<U, N>, S> &&
              std::convertible_to<U, S>) constexpr Taylor(Taylor<U, N> const& other) {
-        for (int k = 0; k <= N; ++k)
-            coefficient[k] = number_cast<S>(other.coefficient[k]);
+        detail::unroll<0, N + 1>([&](auto k) { coefficient[k] = number_cast<S>(other.coefficient[k]); });
     }
 
     /// Time itself at the instant `time`: first derivative one, the others zero. Put it into a kernel to get
@@ -62,39 +61,34 @@ template <class S, int N> struct Taylor {
 
     friend constexpr Taylor operator+(Taylor const& a) { return a; }
     friend constexpr Taylor operator-(Taylor a) {
-        for (auto& c : a.coefficient)
-            c = -c;
+        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = -a.coefficient[k]; });
         return a;
     }
     friend constexpr Taylor operator+(Taylor a, Taylor const& b) {
-        for (int k = 0; k <= N; ++k)
-            a.coefficient[k] = a.coefficient[k] + b.coefficient[k];
+        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] + b.coefficient[k]; });
         return a;
     }
     friend constexpr Taylor operator-(Taylor a, Taylor const& b) {
-        for (int k = 0; k <= N; ++k)
-            a.coefficient[k] = a.coefficient[k] - b.coefficient[k];
+        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] - b.coefficient[k]; });
         return a;
     }
     friend constexpr Taylor operator*(Taylor const& a, Taylor const& b) {
         Taylor r;
-        for (int k = 0; k <= N; ++k) {
+        detail::unroll<0, N + 1>([&](auto k) {
             S sum = a.coefficient[0] * b.coefficient[k];
-            for (int i = 1; i <= k; ++i)
-                sum = sum + a.coefficient[i] * b.coefficient[k - i];
+            detail::unroll<1, k + 1>([&](auto i) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
             r.coefficient[k] = sum;
-        }
+        });
         return r;
     }
     friend constexpr Taylor operator/(Taylor const& a, Taylor const& b) {
         S const inverse = number_cast<S>(1) / b.coefficient[0];
         Taylor r;
-        for (int k = 0; k <= N; ++k) {
+        detail::unroll<0, N + 1>([&](auto k) {
             S rest = a.coefficient[k];
-            for (int i = 1; i <= k; ++i)
-                rest = rest - b.coefficient[i] * r.coefficient[k - i];
+            detail::unroll<1, k + 1>([&](auto i) { rest = rest - b.coefficient[i] * r.coefficient[k - i]; });
             r.coefficient[k] = k == 0 ? a.coefficient[0] / b.coefficient[0] : rest * inverse;
-        }
+        });
         return r;
     }
 
@@ -109,14 +103,12 @@ template <class S, int N> struct Taylor {
     }
     template <BuiltIn A> friend constexpr Taylor operator-(A a, Taylor const& b) { return -b + a; }
     template <BuiltIn A> friend constexpr Taylor operator*(Taylor a, A b) {
-        for (auto& c : a.coefficient)
-            c = c * number_cast<S>(b);
+        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] * number_cast<S>(b); });
         return a;
     }
     template <BuiltIn A> friend constexpr Taylor operator*(A a, Taylor const& b) { return b * a; }
     template <BuiltIn A> friend constexpr Taylor operator/(Taylor a, A b) {
-        for (auto& c : a.coefficient)
-            c = c / number_cast<S>(b);
+        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] / number_cast<S>(b); });
         return a;
     }
     template <BuiltIn A> friend constexpr Taylor operator/(A a, Taylor const& b) { return Taylor(a) / b; }
@@ -136,8 +128,7 @@ template <class S, int N> struct NumberTraits<Taylor<S, N>> {
     static constexpr double value(Taylor<S, N> const& x) { return value_of(x.coefficient[0]); }
     static constexpr bool finite(Taylor<S, N> const& x) {
         bool all = true;
-        for (auto const& c : x.coefficient)
-            all = all && is_finite(c);
+        detail::unroll<0, N + 1>([&](auto k) { all = all && is_finite(x.coefficient[k]); });
         return all;
     }
 };
@@ -172,12 +163,12 @@ template <class S, int N>
 constexpr Taylor<S, N> with_rate_quotient(S const& value, Taylor<S, N> const& u, Taylor<S, N> const& d) {
     Taylor<S, N> y(value);
     S const inverse = reciprocal_or_zero(d.coefficient[0]);
-    for (int k = 1; k <= N; ++k) {
+    detail::unroll<1, N + 1>([&](auto k) {
         S sum = u.coefficient[k] * detail::factor<S>(k);
-        for (int i = 1; i < k; ++i)
-            sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i);
+        detail::unroll<1, k>(
+            [&](auto i) { sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i); });
         y.coefficient[k] = sum * inverse / detail::factor<S>(k);
-    }
+    });
     return y;
 }
 
@@ -186,13 +177,12 @@ constexpr Taylor<S, N> with_rate_quotient(S const& value, Taylor<S, N> const& u,
 /// x², with symmetric terms taken once.
 template <class S, int N> constexpr Taylor<S, N> sqr(Taylor<S, N> const& x) {
     Taylor<S, N> r;
-    for (int k = 0; k <= N; ++k) {
+    detail::unroll<0, N + 1>([&](auto k) {
         S sum = number_cast<S>(0);
-        for (int i = 0; 2 * i < k; ++i)
-            sum = sum + x.coefficient[i] * x.coefficient[k - i];
+        detail::unroll<0, (k + 1) / 2>([&](auto i) { sum = sum + x.coefficient[i] * x.coefficient[k - i]; });
         sum = sum * detail::factor<S>(2);
         r.coefficient[k] = k % 2 == 0 ? sum + sqr(x.coefficient[k / 2]) : sum;
-    }
+    });
     return r;
 }
 
@@ -201,12 +191,11 @@ template <class S, int N> Taylor<S, N> sqrt(Taylor<S, N> const& x) {
     using std::sqrt;
     Taylor<S, N> r(sqrt(x.coefficient[0]));
     S const inverse = detail::reciprocal_or_zero(r.coefficient[0] * detail::factor<S>(2));
-    for (int k = 1; k <= N; ++k) {
+    detail::unroll<1, N + 1>([&](auto k) {
         S rest = x.coefficient[k];
-        for (int i = 1; i < k; ++i)
-            rest = rest - r.coefficient[i] * r.coefficient[k - i];
+        detail::unroll<1, k>([&](auto i) { rest = rest - r.coefficient[i] * r.coefficient[k - i]; });
         r.coefficient[k] = rest * inverse;
-    }
+    });
     return r;
 }
 
@@ -214,12 +203,12 @@ template <class S, int N> Taylor<S, N> sqrt(Taylor<S, N> const& x) {
 template <class S, int N> Taylor<S, N> exp(Taylor<S, N> const& x) {
     using std::exp;
     Taylor<S, N> r(exp(x.coefficient[0]));
-    for (int k = 1; k <= N; ++k) {
+    detail::unroll<1, N + 1>([&](auto k) {
         S sum = number_cast<S>(0);
-        for (int i = 1; i <= k; ++i)
-            sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(i);
+        detail::unroll<1, k + 1>(
+            [&](auto i) { sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(i); });
         r.coefficient[k] = sum / detail::factor<S>(k);
-    }
+    });
     return r;
 }
 
@@ -233,17 +222,17 @@ template <class S, int N> Taylor<S, N> log(Taylor<S, N> const& x) {
 template <class S, int N> SinCos<Taylor<S, N>> sin_cos(Taylor<S, N> const& x) {
     auto const start = sin_cos(x.coefficient[0]);
     SinCos<Taylor<S, N>> r{Taylor<S, N>(start.sin), Taylor<S, N>(start.cos)};
-    for (int k = 1; k <= N; ++k) {
+    detail::unroll<1, N + 1>([&](auto k) {
         S sine = number_cast<S>(0);
         S cosine = number_cast<S>(0);
-        for (int i = 1; i <= k; ++i) {
+        detail::unroll<1, k + 1>([&](auto i) {
             S const rate = x.coefficient[i] * detail::factor<S>(i);
             sine = sine + rate * r.cos.coefficient[k - i];
             cosine = cosine - rate * r.sin.coefficient[k - i];
-        }
+        });
         r.sin.coefficient[k] = sine / detail::factor<S>(k);
         r.cos.coefficient[k] = cosine / detail::factor<S>(k);
-    }
+    });
     return r;
 }
 
@@ -278,15 +267,17 @@ template <class S, int N> Taylor<S, N> atan2(Taylor<S, N> const& y, Taylor<S, N>
     Taylor<S, N> const squared = sqr(x) + sqr(y);
     S const inverse = detail::reciprocal_or_zero(squared.coefficient[0]);
     Taylor<S, N> r(S(atan2(y.coefficient[0], x.coefficient[0])));
-    for (int k = 1; k <= N; ++k) {
+    detail::unroll<1, N + 1>([&](auto k) {
         S sum = number_cast<S>(0);
-        for (int i = 1; i <= k; ++i)
+        detail::unroll<1, k + 1>([&](auto i) {
             sum = sum + (y.coefficient[i] * x.coefficient[k - i] - x.coefficient[i] * y.coefficient[k - i]) *
                             detail::factor<S>(i);
-        for (int i = 1; i < k; ++i)
+        });
+        detail::unroll<1, k>([&](auto i) {
             sum = sum - r.coefficient[i] * squared.coefficient[k - i] * detail::factor<S>(i);
+        });
         r.coefficient[k] = sum * inverse / detail::factor<S>(k);
-    }
+    });
     return r;
 }
 
@@ -307,12 +298,13 @@ template <class S, int N> Taylor<S, N> pow(Taylor<S, N> const& x, double p) {
     using std::pow;
     Taylor<S, N> r(S(pow(x.coefficient[0], p)));
     S const inverse = detail::reciprocal_or_zero(x.coefficient[0]);
-    for (int k = 1; k <= N; ++k) {
+    detail::unroll<1, N + 1>([&](auto k) {
         S sum = number_cast<S>(0);
-        for (int i = 1; i <= k; ++i)
+        detail::unroll<1, k + 1>([&](auto i) {
             sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(p * i - (k - i));
+        });
         r.coefficient[k] = sum * inverse / detail::factor<S>(k);
-    }
+    });
     return r;
 }
 
@@ -326,8 +318,8 @@ template <class Mask, class S, int N>
 requires(!std::is_same_v<Mask, bool>) constexpr Taylor<S, N> select(Mask const& mask, Taylor<S, N> const& a,
                                                                     Taylor<S, N> const& b) {
     Taylor<S, N> r;
-    for (int k = 0; k <= N; ++k)
-        r.coefficient[k] = select(mask, a.coefficient[k], b.coefficient[k]);
+    detail::unroll<0, N + 1>(
+        [&](auto k) { r.coefficient[k] = select(mask, a.coefficient[k], b.coefficient[k]); });
     return r;
 }
 
