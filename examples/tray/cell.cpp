@@ -33,17 +33,23 @@ namespace {
 
 using namespace tray;
 
-/// Worst and root mean square of a distance in metres.
+/// Worst, its time, and root mean square of a distance in metres.
 struct Spread {
-    double worst = 0, squares = 0;
+    double worst = 0, worst_time = 0, squares = 0;
     std::size_t count = 0;
-    void add(double distance) {
-        worst = std::max(worst, distance);
+    void add(double distance, double time) {
+        if (count == 0 || distance > worst) {
+            worst = distance;
+            worst_time = time;
+        }
         squares += distance * distance;
         ++count;
     }
     void add(Spread const& other) {
-        worst = std::max(worst, other.worst);
+        if (other.count > 0 && (count == 0 || other.worst > worst)) {
+            worst = other.worst;
+            worst_time = other.worst_time;
+        }
         squares += other.squares;
         count += other.count;
     }
@@ -101,9 +107,9 @@ void judge(Commands const& commands, std::size_t i, Log const& log, Spline const
                                           landing(cell_from_flange(joints_at(time, Arm::with_lag_and_flex)))};
     for (std::size_t a = 0; a < landings.size(); ++a) {
         Judged& judged = result.arms[a];
-        judged.now.add(length(landings[a].spot - wanted));
-        judged.line.add(line.distance(time, landings[a].spot));
-        judged.focus.add(std::abs(focus_path - (landings[a].path + 0.001 * seam.focus_offset_mm)));
+        judged.now.add(length(landings[a].spot - wanted), time);
+        judged.line.add(line.distance(time, landings[a].spot), time);
+        judged.focus.add(std::abs(focus_path - (landings[a].path + 0.001 * seam.focus_offset_mm)), time);
     }
     Landing const other = landing(second_opinion(log, time));
     result.readings_differ = std::max(result.readings_differ, length(other.spot - landings[0].spot));
@@ -122,9 +128,10 @@ std::string cell_csv_row(std::string const& name, SeamResult const& r, double li
     put(",%.5f", lit_seconds);
     put(",%.5f", drawn_seconds);
     if (r.lit_ticks == 0)
-        return row + std::string(5 * r.arms.size() + 1, ',') +
+        return row + std::string(6 * r.arms.size() + 1, ',') +
                "\n"; // no distance: an empty field, not a zero
     for (Judged const& j : r.arms) {
+        put(",%.5f", j.now.worst_time);
         for (double const metres : {j.now.worst, j.now.rms(), j.line.worst, j.line.rms()})
             put(",%.6f", 1e6 * metres);
         put(",%.6f", 1e3 * j.focus.worst);
@@ -176,8 +183,8 @@ void run(std::string const& commands_path, std::string const& log_path, std::str
     std::printf("\n");
     std::string csv = "seam,lit_s,drawn_s";
     for (std::string const name : arm_names)
-        csv += "," + name + "_worst_um," + name + "_rms_um," + name + "_line_worst_um," + name +
-               "_line_rms_um," + name + "_focus_worst_mm";
+        csv += "," + name + "_worst_at_s," + name + "_worst_um," + name + "_rms_um," + name +
+               "_line_worst_um," + name + "_line_rms_um," + name + "_focus_worst_mm";
     csv += ",readings_differ_um\n";
     SeamResult all;
     double const seconds_a_look = commands.period * static_cast<double>(stride);
