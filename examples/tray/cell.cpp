@@ -158,9 +158,7 @@ void run(std::string const& commands_path, std::string const& log_path, std::str
     Log const log = read_log(log_path);
     Spline const spline(log);
     std::vector<SeamResult> results(seams.size());
-    std::vector<Line> lines;
-    for (Seam const& seam : seams)
-        lines.emplace_back(seam);
+    std::vector<Line> const lines(seams.begin(), seams.end());
     for (std::size_t i = 0; i < commands.ticks.size(); i += stride) {
         if (commands.ticks[i].lit)
             judge(commands, i, log, spline, lines[commands.ticks[i].seam], results[commands.ticks[i].seam]);
@@ -182,9 +180,11 @@ void run(std::string const& commands_path, std::string const& log_path, std::str
         std::printf(" | %8s %8s %8s %9s", "now", "rms", "line", "focus");
     std::printf("\n");
     std::string csv = "seam,lit_s,drawn_s";
-    for (std::string const name : arm_names)
-        csv += "," + name + "_worst_at_s," + name + "_worst_um," + name + "_rms_um," + name +
-               "_line_worst_um," + name + "_line_rms_um," + name + "_focus_worst_mm";
+    for (char const* name : arm_names) {
+        for (char const* column :
+             {"_worst_at_s", "_worst_um", "_rms_um", "_line_worst_um", "_line_rms_um", "_focus_worst_mm"})
+            csv.append(",").append(name).append(column);
+    }
     csv += ",readings_differ_um\n";
     SeamResult all;
     double const seconds_a_look = commands.period * static_cast<double>(stride);
