@@ -11,9 +11,8 @@ namespace seamhold {
 /// can.
 template <class T> struct Followed {
     Aim<T> aim;
-    Point<Head, T> target;     ///< where the spot belongs, in the head frame, m
-    Direction<Head, T> normal; ///< the surface's normal there, unit
-    Status status;             ///< `ok` only if the command is finite, in reach, and backed by data
+    Point<Head, T> target; ///< where the spot belongs, in the head frame, m
+    Status status;         ///< `ok` only if the command is finite, in reach, and backed by data
 };
 
 /// The chain from a moving flange to a command: robot motion, part motion, where the head sits on the flange,
@@ -26,25 +25,25 @@ template <class FlangeMotion, class PartMotion, class ScanHead, class S = double
     Pose<Flange, Head, S> flange_from_head;
     ScanHead head;
 
-    /// The pose of the part in the head frame at time t, s.
-    template <class T> auto head_from_part(T const& t) const {
-        return inverse(cell_from_flange.at(t) * flange_from_head) * cell_from_part.at(t);
+    /// What is given in the part frame (a point, a direction), in the head frame at time t, s.
+    template <class InPart, class T> auto in_head(InPart const& given, T const& t) const {
+        auto const in_part = number_cast<Common<T, std::remove_cvref_t<decltype(given.x)>>>(given);
+        auto const in_cell =
+            with_pose(cell_from_part, t, [&](auto const& cell_part) { return cell_part * in_part; });
+        auto const in_flange = with_pose(cell_from_flange, t, [&](auto const& cell_flange) {
+            return inverse_times(cell_flange, in_cell);
+        });
+        return inverse_times(flange_from_head, in_flange);
     }
 
     /// The command that puts the spot where `seam` wants it `seam_time` seconds after its start, at the
     /// moment t, s, of the robot's clock. Both carry their derivatives; to weld, seam_time is t − start.
     template <class AnyOrSeam, class T>
     auto follow(AnyOrSeam const& seam, T const& seam_time, T const& t) const {
-        auto const spot = seam.at(seam_time);
-        auto const cell_part = cell_from_part.at(t);
-        auto const cell_flange = cell_from_flange.at(t);
-        auto const target =
-            inverse_times(flange_from_head, inverse_times(cell_flange, cell_part * spot.position));
-        auto const normal =
-            inverse_times(flange_from_head, inverse_times(cell_flange, cell_part * spot.normal));
+        auto const target = in_head(seam.at(seam_time).position, t);
         auto const aim = head.aim(target, focus_offset_of(seam));
         using R = std::decay_t<decltype(aim.command.x_mirror)>;
-        Followed<R> result{aim, number_cast<R>(target), number_cast<R>(normal), status_of(aim)};
+        Followed<R> result{aim, number_cast<R>(target), status_of(aim)};
         if (!covers(value_of(t)))
             result.status = Status::no_data;
         if (result.status == Status::not_finite)
@@ -61,10 +60,13 @@ template <class FlangeMotion, class PartMotion, class ScanHead, class S = double
     }
 };
 
-/// The cosine of the angle between the reversed beam and the surface's normal; 1 is perpendicular. The beam
-/// leaves the last mirror's axis, so this is the angle at the spot, not at the head's origin.
-template <class ScanHead, class T> T cosine_of_incidence(ScanHead const& head, Followed<T> const& followed) {
-    return -dot(head.ray(followed.aim.command).direction, followed.normal);
+/// The cosine of the angle between the reversed beam and the surface's normal at the spot; 1 is
+/// perpendicular. Of the seam `seam_time` seconds after its start at the moment t, s, with the beam as the
+/// chain commands it.
+template <class AnyChain, class AnyOrSeam>
+double cosine_of_incidence(AnyChain const& chain, AnyOrSeam const& seam, double seam_time, double t) {
+    auto const command = chain.follow(seam, seam_time, t).aim.command;
+    return -dot(chain.head.ray(command).direction, chain.in_head(seam.at(seam_time).normal, t));
 }
 
 } // namespace seamhold

@@ -150,7 +150,7 @@ public:
         magnitude(Limit::x_acceleration, x.derivative(2), dynamics.mirror_acceleration);
         magnitude(Limit::y_acceleration, y.derivative(2), dynamics.mirror_acceleration);
         magnitude(Limit::focus_velocity, focus.derivative(1), dynamics.focus_velocity);
-        double const cosine = value_of(cosine_of_incidence(head, followed));
+        double const cosine = cosine_of_incidence(job_.chain, seam_.seam, seam_time, time);
         magnitude(Limit::incidence, std::acos(std::clamp(cosine, -1.0, 1.0)), job_.largest_incidence);
         x_squares_ += sqr(x.derivative(2));
         y_squares_ += sqr(y.derivative(2));

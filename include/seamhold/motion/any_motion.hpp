@@ -13,7 +13,7 @@
 
 namespace seamhold {
 
-/// A motion chosen at run time from a closed list; one switch per evaluation.
+/// A motion chosen at run time from a closed list of motions that store doubles; one switch per evaluation.
 template <class... Motions> class OneOf {
 public:
     /// From any motion of the list.
@@ -22,7 +22,13 @@ public:
 
     /// The chosen motion's pose at time t.
     template <class T> auto at(T const& t) const {
-        return std::visit([&t](auto const& motion) { return motion.at(t); }, choice_);
+        return with_pose(t, [](auto const& pose) { return number_cast<Common<double, T>>(pose); });
+    }
+
+    /// What `use` makes of the chosen motion's pose at time t; see `seamhold::with_pose`. `use` must return
+    /// one type for all motions.
+    template <class T, class Use> auto with_pose(T const& t, Use const& use) const {
+        return std::visit([&](auto const& motion) { return use(motion.at(t)); }, choice_);
     }
 
     /// Whether the chosen motion has data at time t.

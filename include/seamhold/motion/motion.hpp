@@ -35,6 +35,15 @@ template <class M> std::vector<double> breaks_of(M const& motion) {
         return {};
 }
 
+/// What `use` makes of a motion's pose at time t. For a motion chosen at run time the pose goes to `use` over
+/// the numbers that its own kind returns, so that a part at rest is not dragged along with zero rates.
+template <class M, class T, class Use> auto with_pose(M const& motion, T const& t, Use const& use) {
+    if constexpr (requires { motion.with_pose(t, use); })
+        return motion.with_pose(t, use);
+    else
+        return use(motion.at(t));
+}
+
 namespace detail {
 /// Two increasing lists as one, equal entries once.
 inline std::vector<double> merged(std::vector<double> const& a, std::vector<double> const& b) {

@@ -232,9 +232,7 @@ template <class S, int M> Gradient<S, M> pow(Gradient<S, M> const& x, Gradient<S
 
 /// a where the mask is true, b where it is not, number by number.
 template <class Mask, class S, int M>
-requires(!std::is_same_v<Mask, bool>) constexpr Gradient<S, M> select(Mask const& mask,
-                                                                      Gradient<S, M> const& a,
-                                                                      Gradient<S, M> const& b) {
+constexpr Gradient<S, M> select(Mask const& mask, Gradient<S, M> const& a, Gradient<S, M> const& b) {
     Gradient<S, M> r(select(mask, a.value, b.value));
     for (int i = 0; i < M; ++i)
         r.partial[i] = select(mask, a.partial[i], b.partial[i]);

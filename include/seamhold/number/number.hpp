@@ -125,8 +125,10 @@ namespace detail {
 /// Calls f(k) for k = Begin … End − 1, each k a constant of its own: written out where a loop over the few
 /// coefficients of a number would keep them in memory (g++ 12 takes apart a number's array only where no loop
 /// is left).
-template <int Begin, int End, class F> constexpr void unroll(F const& f) {
-    [&f]<int... K>(std::integer_sequence<int, K...>) { (f(std::integral_constant<int, Begin + K>{}), ...); }
+template <int Begin, int End, class F> [[gnu::always_inline]] constexpr void unroll(F const& f) {
+    [&f]<int... K>(std::integer_sequence<int, K...>) __attribute__((always_inline)) {
+        (f(std::integral_constant<int, Begin + K>{}), ...);
+    }
     (std::make_integer_sequence<int, (End > Begin ? End - Begin : 0)>{});
 }
 
@@ -141,7 +143,10 @@ template <class S, class A> constexpr auto factor(A constant) {
 
 /// a where the mask is true, b where it is not. Kernels choose with it instead of branching, so that a type
 /// of number with a mask per lane can take part.
-template <class T> constexpr T select(bool mask, T const& a, T const& b) { return mask ? a : b; }
+template <class T>
+requires(NumberTraits<T>::rank <= 1) constexpr T select(bool mask, T const& a, T const& b) {
+    return mask ? a : b;
+}
 
 /// The square of x. Types of number whose square is narrower than x·x overload it.
 template <BuiltIn T> constexpr T sqr(T x) { return x * x; }

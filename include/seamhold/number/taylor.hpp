@@ -59,20 +59,20 @@ template <class S, int N> struct Taylor {
     constexpr Taylor& operator*=(Taylor const& b) { return *this = *this * b; }
     constexpr Taylor& operator/=(Taylor const& b) { return *this = *this / b; }
 
-    friend constexpr Taylor operator+(Taylor const& a) { return a; }
-    friend constexpr Taylor operator-(Taylor a) {
+    [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor const& a) { return a; }
+    [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a) {
         detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = -a.coefficient[k]; });
         return a;
     }
-    friend constexpr Taylor operator+(Taylor a, Taylor const& b) {
+    [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor a, Taylor const& b) {
         detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] + b.coefficient[k]; });
         return a;
     }
-    friend constexpr Taylor operator-(Taylor a, Taylor const& b) {
+    [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a, Taylor const& b) {
         detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] - b.coefficient[k]; });
         return a;
     }
-    friend constexpr Taylor operator*(Taylor const& a, Taylor const& b) {
+    [[gnu::always_inline]] friend constexpr Taylor operator*(Taylor const& a, Taylor const& b) {
         Taylor r;
         detail::unroll<0, N + 1>([&](auto k) {
             S sum = a.coefficient[0] * b.coefficient[k];
@@ -81,7 +81,7 @@ template <class S, int N> struct Taylor {
         });
         return r;
     }
-    friend constexpr Taylor operator/(Taylor const& a, Taylor const& b) {
+    [[gnu::always_inline]] friend constexpr Taylor operator/(Taylor const& a, Taylor const& b) {
         S const inverse = number_cast<S>(1) / b.coefficient[0];
         Taylor r;
         detail::unroll<0, N + 1>([&](auto k) {
@@ -92,26 +92,34 @@ template <class S, int N> struct Taylor {
         return r;
     }
 
-    template <BuiltIn A> friend constexpr Taylor operator+(Taylor a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor a, A b) {
         a.coefficient[0] = a.coefficient[0] + number_cast<S>(b);
         return a;
     }
-    template <BuiltIn A> friend constexpr Taylor operator+(A a, Taylor const& b) { return b + a; }
-    template <BuiltIn A> friend constexpr Taylor operator-(Taylor a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator+(A a, Taylor const& b) {
+        return b + a;
+    }
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a, A b) {
         a.coefficient[0] = a.coefficient[0] - number_cast<S>(b);
         return a;
     }
-    template <BuiltIn A> friend constexpr Taylor operator-(A a, Taylor const& b) { return -b + a; }
-    template <BuiltIn A> friend constexpr Taylor operator*(Taylor a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator-(A a, Taylor const& b) {
+        return -b + a;
+    }
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator*(Taylor a, A b) {
         detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] * number_cast<S>(b); });
         return a;
     }
-    template <BuiltIn A> friend constexpr Taylor operator*(A a, Taylor const& b) { return b * a; }
-    template <BuiltIn A> friend constexpr Taylor operator/(Taylor a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator*(A a, Taylor const& b) {
+        return b * a;
+    }
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator/(Taylor a, A b) {
         detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] / number_cast<S>(b); });
         return a;
     }
-    template <BuiltIn A> friend constexpr Taylor operator/(A a, Taylor const& b) { return Taylor(a) / b; }
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator/(A a, Taylor const& b) {
+        return Taylor(a) / b;
+    }
 
     friend constexpr auto operator<(Taylor const& a, Taylor const& b) {
         return a.coefficient[0] < b.coefficient[0];
@@ -160,7 +168,8 @@ template <class S> constexpr S reciprocal_or_zero(S const& x) {
 
 /// y with the given value and the rate y' = u'/d: the common recurrence of log, atan and asin.
 template <class S, int N>
-constexpr Taylor<S, N> with_rate_quotient(S const& value, Taylor<S, N> const& u, Taylor<S, N> const& d) {
+[[gnu::always_inline]] constexpr Taylor<S, N> with_rate_quotient(S const& value, Taylor<S, N> const& u,
+                                                                 Taylor<S, N> const& d) {
     Taylor<S, N> y(value);
     S const inverse = reciprocal_or_zero(d.coefficient[0]);
     detail::unroll<1, N + 1>([&](auto k) {
@@ -175,7 +184,7 @@ constexpr Taylor<S, N> with_rate_quotient(S const& value, Taylor<S, N> const& u,
 } // namespace detail
 
 /// x², with symmetric terms taken once.
-template <class S, int N> constexpr Taylor<S, N> sqr(Taylor<S, N> const& x) {
+template <class S, int N> [[gnu::always_inline]] constexpr Taylor<S, N> sqr(Taylor<S, N> const& x) {
     Taylor<S, N> r;
     detail::unroll<0, N + 1>([&](auto k) {
         S sum = number_cast<S>(0);
@@ -187,7 +196,7 @@ template <class S, int N> constexpr Taylor<S, N> sqr(Taylor<S, N> const& x) {
 }
 
 /// √x for x ≥ 0; at x = 0 the value is 0 and the derivatives are reported as 0.
-template <class S, int N> Taylor<S, N> sqrt(Taylor<S, N> const& x) {
+template <class S, int N> [[gnu::always_inline]] inline Taylor<S, N> sqrt(Taylor<S, N> const& x) {
     using std::sqrt;
     Taylor<S, N> r(sqrt(x.coefficient[0]));
     S const inverse = detail::reciprocal_or_zero(r.coefficient[0] * detail::factor<S>(2));
@@ -219,7 +228,7 @@ template <class S, int N> Taylor<S, N> log(Taylor<S, N> const& x) {
 }
 
 /// Sine and cosine of an angle in rad.
-template <class S, int N> SinCos<Taylor<S, N>> sin_cos(Taylor<S, N> const& x) {
+template <class S, int N> [[gnu::always_inline]] inline SinCos<Taylor<S, N>> sin_cos(Taylor<S, N> const& x) {
     auto const start = sin_cos(x.coefficient[0]);
     SinCos<Taylor<S, N>> r{Taylor<S, N>(start.sin), Taylor<S, N>(start.cos)};
     detail::unroll<1, N + 1>([&](auto k) {
@@ -249,7 +258,7 @@ template <class S, int N> Taylor<S, N> tan(Taylor<S, N> const& x) {
 }
 
 /// The arc tangent of x, in rad, from −π/2 to π/2.
-template <class S, int N> Taylor<S, N> atan(Taylor<S, N> const& x) {
+template <class S, int N> [[gnu::always_inline]] inline Taylor<S, N> atan(Taylor<S, N> const& x) {
     using std::atan;
     return detail::with_rate_quotient(S(atan(x.coefficient[0])), x, sqr(x) + 1.0);
 }
@@ -315,8 +324,7 @@ template <class S, int N> Taylor<S, N> pow(Taylor<S, N> const& x, Taylor<S, N> c
 
 /// a where the mask is true, b where it is not, coefficient by coefficient.
 template <class Mask, class S, int N>
-requires(!std::is_same_v<Mask, bool>) constexpr Taylor<S, N> select(Mask const& mask, Taylor<S, N> const& a,
-                                                                    Taylor<S, N> const& b) {
+constexpr Taylor<S, N> select(Mask const& mask, Taylor<S, N> const& a, Taylor<S, N> const& b) {
     Taylor<S, N> r;
     detail::unroll<0, N + 1>(
         [&](auto k) { r.coefficient[k] = select(mask, a.coefficient[k], b.coefficient[k]); });

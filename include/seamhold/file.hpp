@@ -1,0 +1,17 @@
+#ifndef SEAMHOLD_FILE_HPP
+#define SEAMHOLD_FILE_HPP
+
+/// Reading of logs and job files, writing of commands and reports: the component `seamhold::file`, which needs
+/// toml++ and stays out of `seamhold/seamhold.hpp`.
+#include "seamhold/file/commands.hpp"
+#include "seamhold/file/csv.hpp"
+#include "seamhold/file/digits.hpp"
+#include "seamhold/file/job.hpp"
+#include "seamhold/file/log.hpp"
+#include "seamhold/file/log_declaration.hpp"
+#include "seamhold/file/log_report.hpp"
+#include "seamhold/file/read.hpp"
+#include "seamhold/file/report.hpp"
+#include "seamhold/file/write.hpp"
+
+#endif

@@ -1,0 +1,113 @@
+#ifndef SEAMHOLD_FILE_JOB_HPP
+#define SEAMHOLD_FILE_JOB_HPP
+
+#include "seamhold/file/job_parts.hpp"
+#include "seamhold/file/log.hpp"
+
+#include <algorithm>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace seamhold {
+
+/// A job file as it was read: everything but the recorded motion.
+struct JobFile {
+    std::string title;
+    LogDeclaration log;           ///< what the job says about its log
+    std::optional<LoggedArm> arm; ///< where the log is of joint positions
+    MirrorPair<> head;
+    HeadDynamics dynamics;
+    Pose<Flange, Head> flange_from_head;
+    AnyPartMotion cell_from_part;
+    double largest_incidence;         ///< rad
+    std::vector<ScheduledSeam> seams; ///< in order of time; start times as the log's, s
+};
+
+/// A job that is ready to be followed, and where it came from.
+struct LoadedJob {
+    std::string title;
+    Job job;
+    LogReport log; ///< what was found in the log
+};
+
+namespace detail {
+
+/// The seams in order of time. Throws BadInput, with the place in the file, where two have one name or
+/// overlap.
+inline std::vector<ScheduledSeam> read_seams(std::vector<TomlTable> tables, Faces const& faces) {
+    struct Placed {
+        ScheduledSeam seam;
+        TomlTable const* table;
+    };
+    std::vector<Placed> all;
+    for (auto& table : tables) {
+        all.push_back({read_seam(table, faces), &table});
+        for (std::size_t i = 0; i + 1 < all.size(); ++i)
+            if (all[i].seam.name == all.back().seam.name)
+                table.fail("name", quoted(all[i].seam.name) + " is the name of another seam before");
+    }
+    std::stable_sort(all.begin(), all.end(),
+                     [](Placed const& a, Placed const& b) { return a.seam.start < b.seam.start; });
+    std::vector<ScheduledSeam> seams;
+    for (auto const& [seam, table] : all) {
+        if (!seams.empty() && seam.start < seams.back().end())
+            table->fail("start_s", "seam " + seam.name + " starts at " + shortest(seam.start) +
+                                       " s, before seam " + seams.back().name + " ends at " +
+                                       fixed(seams.back().end(), 6) +
+                                       " s: one beam welds one seam at a time");
+        seams.push_back(seam);
+    }
+    return in_order(std::move(seams));
+}
+
+} // namespace detail
+
+/// Reads a job file (TOML; every number has its unit in the key's name). The start times of its seams are
+/// seconds of the log's clock from what `log.times_from` says: the clock's own zero, or the log's first row.
+/// Throws BadInput, starting with `file:row:column: key: `, for what is not TOML, a key that is missing or not
+/// known, a value of the wrong type or out of range, names that stand twice, a face that is not there, and
+/// seams that overlap in time.
+inline JobFile read_job(std::filesystem::path const& path) {
+    std::string const file = path.string();
+    toml::table const root = detail::read_toml(path);
+    detail::TomlTable table(file, root, "");
+    std::string title = table.text("title");
+    LogDeclaration log = detail::read_log_declaration(table.table("log"));
+    std::optional<LoggedArm> arm;
+    if (table.has("arm"))
+        arm = detail::read_arm(table.table("arm"));
+    auto const head = detail::read_head(table.table("head"));
+    auto const flange_from_head = detail::read_only_pose<Flange, Head>(table.table("mount"));
+    AnyPartMotion part = detail::read_part(table.table("part"));
+    auto limits = table.table("limits");
+    double const incidence = degrees(limits.number("incidence_deg", {0, 90, false, true}));
+    limits.finish();
+    auto const faces = detail::read_faces(table.tables("face"));
+    auto seams = detail::read_seams(table.tables("seam"), faces);
+    table.finish();
+    return {std::move(title), std::move(log), std::move(arm), head.mirrors,    head.dynamics,
+            flange_from_head, std::move(part), incidence,     std::move(seams)};
+}
+
+/// A job file and the motion that its log recorded, put together.
+inline Job compose(JobFile const& file, AnyFlangeMotion const& cell_from_flange) {
+    return {{cell_from_flange, file.cell_from_part, file.flange_from_head, file.head},
+            file.dynamics,
+            file.largest_incidence,
+            file.seams};
+}
+
+/// Reads a job file, then the log that it declares from the path given, and puts them together. Throws
+/// BadInput as `read_job` and `read_log` do.
+inline LoadedJob load_job(std::filesystem::path const& job, std::filesystem::path const& log) {
+    JobFile file = read_job(job);
+    FlangeLog recorded = read_log(log, file.log, file.arm);
+    return {file.title, compose(file, recorded.motion), std::move(recorded.report)};
+}
+
+} // namespace seamhold
+
+#endif
