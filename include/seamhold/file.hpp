@@ -1,8 +1,8 @@
 #ifndef SEAMHOLD_FILE_HPP
 #define SEAMHOLD_FILE_HPP
 
-/// Reading of logs and job files, writing of commands and reports: the component `seamhold::file`, which needs
-/// toml++ and stays out of `seamhold/seamhold.hpp`.
+/// Reading of logs and job files, writing of commands and reports: the component `seamhold::file`, which
+/// needs toml++ and stays out of `seamhold/seamhold.hpp`.
 #include "seamhold/file/commands.hpp"
 #include "seamhold/file/csv.hpp"
 #include "seamhold/file/digits.hpp"

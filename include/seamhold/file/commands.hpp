@@ -27,13 +27,13 @@ struct WrittenCommands {
 /// later, the lens its own, so the columns lead by that much. The gate (1: the light is on) acts at once. The
 /// last column names the seam whose time it is, and is empty between seams. Numbers have the fewest digits
 /// that read back as the same double. Rows are written as they are made; the file appears whole or not at
-/// all. Throws BadInput where `Ticks` or `WholeFile` do, and for a seam whose name holds a comma, a quote or a
-/// line end.
+/// all. Throws BadInput where `Ticks` or `WholeFile` do, and for a seam whose name holds a comma, a quote or
+/// a line end.
 inline WrittenCommands write_commands(std::filesystem::path const& path, Job const& job,
                                       double period = 1e-5) {
     for (auto const& seam : job.seams)
         if (seam.name.find_first_of(",\"\r\n") != std::string::npos)
-            throw BadInput(path.string() + ": the seam's name " + detail::quoted(seam.name) +
+            throw BadInput(path.string() + ": the seam's name " + detail::shown(seam.name) +
                            " cannot stand in a file of comma-separated values");
     Ticks const ticks(job, period);
     WholeFile file(path);

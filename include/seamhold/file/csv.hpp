@@ -31,10 +31,10 @@ public:
         if (!read_row())
             fail("the file has no rows, not even one that names the columns");
         if (fields_.size() == 1 && fields_[0].find_first_of(";\t") != std::string_view::npos)
-            fail("columns must be separated by commas; this row reads " + detail::quoted(fields_[0]));
+            fail("columns must be separated by commas; this row reads " + detail::shown(fields_[0]));
         for (auto const field : fields_) {
             if (double_from_digits(field).fault != DigitsFault::not_a_number)
-                fail("this row should name the columns, but it holds the number " + detail::quoted(field));
+                fail("this row should name the columns, but it holds the number " + detail::shown(field));
             names_.emplace_back(field);
         }
     }
@@ -140,7 +140,7 @@ private:
     static constexpr std::size_t longest_row = std::size_t(1) << 20U;
 
     struct Opened {};
-    CsvReader(Opened, std::string path) : file_(std::move(path)) {
+    CsvReader(Opened /*tag*/, std::string const& name) : file_(name) {
         refill();
         auto const start = std::string_view(buffer_.data(), end_);
         if (start.empty())
@@ -155,9 +155,9 @@ private:
         auto const field = fields_[column];
         if (field.empty())
             fail(column, "an empty field where a number belongs");
-        fail(column, detail::quoted(field) + (fault == DigitsFault::not_finite     ? " is not a finite number"
-                                              : fault == DigitsFault::out_of_range ? " is out of range"
-                                                                                   : " is not a number"));
+        fail(column, detail::shown(field) + (fault == DigitsFault::not_finite     ? " is not a finite number"
+                                             : fault == DigitsFault::out_of_range ? " is out of range"
+                                                                                  : " is not a number"));
     }
 
     /// Moves what is left in the buffer to its front and reads on; false when the file has no more.
@@ -245,7 +245,7 @@ private:
                 comma = close == std::string_view::npos ? close : line.find(',', close);
                 auto const field = trimmed(line.substr(0, comma));
                 if (close == std::string_view::npos || field.size() != close + 1 - start)
-                    fail("quotes must stand around a whole field: " + detail::quoted(field));
+                    fail("quotes must stand around a whole field: " + detail::shown(field));
                 fields_.push_back(field.substr(1, field.size() - 2));
             } else {
                 fields_.push_back(trimmed(line.substr(0, comma)));

@@ -47,7 +47,7 @@ inline std::vector<ScheduledSeam> read_seams(std::vector<TomlTable> tables, Face
         all.push_back({read_seam(table, faces), &table});
         for (std::size_t i = 0; i + 1 < all.size(); ++i)
             if (all[i].seam.name == all.back().seam.name)
-                table.fail("name", quoted(all[i].seam.name) + " is the name of another seam before");
+                table.fail("name", shown(all[i].seam.name) + " is the name of another seam before");
     }
     std::stable_sort(all.begin(), all.end(),
                      [](Placed const& a, Placed const& b) { return a.seam.start < b.seam.start; });
@@ -67,9 +67,9 @@ inline std::vector<ScheduledSeam> read_seams(std::vector<TomlTable> tables, Face
 
 /// Reads a job file (TOML; every number has its unit in the key's name). The start times of its seams are
 /// seconds of the log's clock from what `log.times_from` says: the clock's own zero, or the log's first row.
-/// Throws BadInput, starting with `file:row:column: key: `, for what is not TOML, a key that is missing or not
-/// known, a value of the wrong type or out of range, names that stand twice, a face that is not there, and
-/// seams that overlap in time.
+/// Throws BadInput, starting with `file:row:column: key: `, for what is not TOML, a key that is missing or
+/// not known, a value of the wrong type or out of range, names that stand twice, a face that is not there,
+/// and seams that overlap in time.
 inline JobFile read_job(std::filesystem::path const& path) {
     std::string const file = path.string();
     toml::table const root = detail::read_toml(path);
@@ -88,8 +88,8 @@ inline JobFile read_job(std::filesystem::path const& path) {
     auto const faces = detail::read_faces(table.tables("face"));
     auto seams = detail::read_seams(table.tables("seam"), faces);
     table.finish();
-    return {std::move(title), std::move(log), std::move(arm), head.mirrors,    head.dynamics,
-            flange_from_head, std::move(part), incidence,     std::move(seams)};
+    return {std::move(title), std::move(log),  std::move(arm), head.mirrors,    head.dynamics,
+            flange_from_head, std::move(part), incidence,      std::move(seams)};
 }
 
 /// A job file and the motion that its log recorded, put together.

@@ -34,8 +34,9 @@ template <class To, class From> Pose<To, From> read_pose(TomlTable& table) {
     bool const xyz = table.has("rotation_xyz_deg");
     bool const wxyz = table.has("quaternion_wxyz");
     if (int(zyx) + int(xyz) + int(wxyz) != 1)
-        table.fail("rotation_zyx_deg", "exactly one of rotation_zyx_deg, rotation_xyz_deg and quaternion_wxyz "
-                                       "is needed");
+        table.fail("rotation_zyx_deg",
+                   "exactly one of rotation_zyx_deg, rotation_xyz_deg and quaternion_wxyz "
+                   "is needed");
     if (wxyz) {
         auto const q = table.numbers<4>("quaternion_wxyz");
         return table.told_where("quaternion_wxyz", [&] {
@@ -55,10 +56,10 @@ template <class To, class From> Pose<To, From> read_only_pose(TomlTable table) {
 
 inline LogDeclaration read_log_declaration(TomlTable table) {
     LogDeclaration log{};
-    log.poses = table.choice<PosesAre>("poses", {{"measured", PosesAre::measured},
-                                                 {"commanded", PosesAre::commanded}});
-    log.stamps = table.choice<StampsAre>("stamps", {{"sampling", StampsAre::sampling},
-                                                    {"arrival", StampsAre::arrival}});
+    log.poses = table.choice<PosesAre>(
+        "poses", {{"measured", PosesAre::measured}, {"commanded", PosesAre::commanded}});
+    log.stamps = table.choice<StampsAre>(
+        "stamps", {{"sampling", StampsAre::sampling}, {"arrival", StampsAre::arrival}});
     log.max_gap = milliseconds(table.number("max_gap_ms", above_zero));
     if (table.has("columns"))
         log.columns = table.texts("columns");
@@ -68,12 +69,12 @@ inline LogDeclaration read_log_declaration(TomlTable table) {
         keep.finish();
     }
     if (table.has("repeated_rows"))
-        log.repeated_rows = table.choice<RepeatedRows>("repeated_rows", {{"keep", RepeatedRows::keep},
-                                                                         {"drop", RepeatedRows::drop},
-                                                                         {"retime", RepeatedRows::retime}});
+        log.repeated_rows = table.choice<RepeatedRows>(
+            "repeated_rows",
+            {{"keep", RepeatedRows::keep}, {"drop", RepeatedRows::drop}, {"retime", RepeatedRows::retime}});
     if (table.has("times_from"))
-        log.times_from = table.choice<TimesFrom>("times_from", {{"clock", TimesFrom::clock},
-                                                                {"first_row", TimesFrom::first_row}});
+        log.times_from = table.choice<TimesFrom>(
+            "times_from", {{"clock", TimesFrom::clock}, {"first_row", TimesFrom::first_row}});
     table.finish();
     return log;
 }
@@ -88,8 +89,7 @@ SerialArm<int(N)> arm_from(std::vector<DhRow> const& rows, bool modified,
 }
 
 inline LoggedArm read_arm(TomlTable table) {
-    bool const modified =
-        table.choice<bool>("convention", {{"standard_dh", false}, {"modified_dh", true}});
+    bool const modified = table.choice<bool>("convention", {{"standard_dh", false}, {"modified_dh", true}});
     std::vector<DhRow> rows;
     std::vector<JointKind> kinds;
     for (auto& joint : table.tables("joints")) {
@@ -98,8 +98,8 @@ inline LoggedArm read_arm(TomlTable table) {
         row.a = millimetres(joint.number("a_mm", anything));
         row.alpha = degrees(joint.number("alpha_deg", anything));
         if (joint.has("kind"))
-            row.kind = joint.choice<JointKind>("kind", {{"revolute", JointKind::revolute},
-                                                        {"prismatic", JointKind::prismatic}});
+            row.kind = joint.choice<JointKind>(
+                "kind", {{"revolute", JointKind::revolute}, {"prismatic", JointKind::prismatic}});
         row.theta = degrees(joint.number_or("offset_deg", 0, anything));
         joint.finish();
         rows.push_back(row);
@@ -148,7 +148,8 @@ inline JobHead read_head(TomlTable table) {
     if (!(focus[0] < focus[1]))
         table.fail("focus_range_mm", "the first must be below the second");
     if (mirrors.focus_path <= mirrors.separation)
-        table.fail("focus_path_mm", "must be more than mirror_separation_mm: the path starts at the first mirror");
+        table.fail("focus_path_mm",
+                   "must be more than mirror_separation_mm: the path starts at the first mirror");
     if (mirrors.focus_ratio == 0)
         table.fail("focus_ratio", "0 is not allowed: it must be other than 0");
     table.finish();
@@ -185,7 +186,7 @@ inline Faces read_faces(std::vector<TomlTable> tables) {
         Plane<> const plane{read_pose<Part, Face>(table)};
         table.finish();
         if (!faces.emplace(name, plane).second)
-            table.fail("name", quoted(name) + " is the name of another face before");
+            table.fail("name", shown(name) + " is the name of another face before");
     }
     return faces;
 }
@@ -231,8 +232,8 @@ inline ScheduledSeam read_seam(TomlTable& table, Faces const& faces) {
     if (found == faces.end()) {
         std::vector<std::string> names;
         for (auto const& [known, plane] : faces)
-            names.push_back(quoted(known));
-        table.fail("face", quoted(face) + " is no face of this file; there are " + joined(names));
+            names.push_back(shown(known));
+        table.fail("face", shown(face) + " is no face of this file; there are " + joined(names));
     }
     double const start = table.number("start_s", anything);
     Weave weave{};

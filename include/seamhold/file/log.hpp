@@ -81,18 +81,18 @@ private:
                     double time) const {
         if (std::abs(time) > largest_log_time)
             reader.fail(column.place,
-                        quoted(reader.text(column.place)) + " lies " + fixed(time, 3) +
+                        shown(reader.text(column.place)) + " lies " + fixed(time, 3) +
                             " s from time 0, where seconds no longer tell a nanosecond" +
                             (report.declared.times_from == TimesFrom::clock
                                  ? "; count the job's times from the first row: times_from = \"first_row\""
                                  : "; the log must not be longer than 1000000 s"));
         if (report.rows > 0 && !(time > last_time_))
             reader.fail(column.place,
-                        quoted(reader.text(column.place)) +
-                            (time == last_time_ ? " is the time of row " + std::to_string(last_line_) + " again"
-                                                : " is " + milliseconds_text(last_time_ - time) +
-                                                      " before the time of row " +
-                                                      std::to_string(last_line_)) +
+                        shown(reader.text(column.place)) +
+                            (time == last_time_
+                                 ? " is the time of row " + std::to_string(last_line_) + " again"
+                                 : " is " + milliseconds_text(last_time_ - time) +
+                                       " before the time of row " + std::to_string(last_line_)) +
                             ": time must increase from row to row");
     }
 
@@ -114,12 +114,13 @@ private:
             throw BadInput(reader.path() + ": a motion needs two rows or more; " +
                            counted(report.rows, "row was read", "rows were read") + ", of which " +
                            counted(times.size(), "is", "are") + " left" +
-                           (report.other_rows > 0 ? ", and " + std::to_string(report.other_rows) +
-                                                        " of other kinds passed over"
-                                                  : ""));
+                           (report.other_rows > 0
+                                ? ", and " + std::to_string(report.other_rows) + " of other kinds passed over"
+                                : ""));
         if (report.gaps.size() + 1 == times.size())
-            throw BadInput(reader.path() + ": every row stands alone: all steps in time are longer than the "
-                                           "longest gap allowed, " +
+            throw BadInput(reader.path() +
+                           ": every row stands alone: all steps in time are longer than the "
+                           "longest gap allowed, " +
                            milliseconds_text(report.declared.max_gap));
         report.kept = times.size();
         report.end = last_time_;
@@ -158,8 +159,9 @@ private:
                     start + way * (static_cast<double>(i - first) / static_cast<double>(last - first));
                 double const moved = std::abs(even - times[i]);
                 if (moved > longest_step)
-                    throw BadInput(reader.path() + ":" + std::to_string(lines_[i]) + ": to re-time this row by " +
-                                   milliseconds_text(moved) + " is more than the longest step between rows, " +
+                    throw BadInput(reader.path() + ":" + std::to_string(lines_[i]) +
+                                   ": to re-time this row by " + milliseconds_text(moved) +
+                                   " is more than the longest step between rows, " +
                                    milliseconds_text(longest_step) +
                                    ": the source did not make its poses evenly; allowed then are "
                                    "repeated_rows = \"drop\" or \"keep\"");
@@ -191,8 +193,8 @@ inline void check_pose(CsvReader const& reader, std::array<LogColumn, 7> const& 
     if (before == nullptr)
         return;
     auto const& b = *before;
-    double const cosine = std::abs(b[3] * row[3] + b[4] * row[4] + b[5] * row[5] + b[6] * row[6]) /
-                          (norm(b) * norm(row));
+    double const cosine =
+        std::abs(b[3] * row[3] + b[4] * row[4] + b[5] * row[5] + b[6] * row[6]) / (norm(b) * norm(row));
     double const turn = 2 * std::acos(std::min(1.0, cosine));
     if (turn > PoseLog<Cell, Flange>::largest_turn)
         reader.fail(columns[3].place, "a turn of " + fixed(in_degrees(turn), 1) +
@@ -206,9 +208,8 @@ inline AnyFlangeMotion read_poses(CsvReader& reader, LogColumns& columns, LogRep
     std::vector<PoseRow<Cell>> rows;
     {
         LogRows<7> raw;
-        raw.read(reader, time, pose, report, [&](auto const* before, auto const& row) {
-            check_pose(reader, pose, before, row);
-        });
+        raw.read(reader, time, pose, report,
+                 [&](auto const* before, auto const& row) { check_pose(reader, pose, before, row); });
         rows.reserve(raw.rows.size());
         for (std::size_t i = 0; i < raw.rows.size(); ++i) {
             auto const& r = raw.rows[i];

@@ -88,9 +88,7 @@ constexpr char const* to_string(RepeatedRows rows) {
 }
 
 /// The word for it in files and reports.
-constexpr char const* to_string(TimesFrom from) {
-    return from == TimesFrom::clock ? "clock" : "first_row";
-}
+constexpr char const* to_string(TimesFrom from) { return from == TimesFrom::clock ? "clock" : "first_row"; }
 
 } // namespace seamhold
 

@@ -33,21 +33,24 @@ inline std::string fixed(double x, int decimals) {
 }
 
 /// A file's text as a message may show it: in quotes, control characters as `\x0d`, cut after 40 bytes.
-inline std::string quoted(std::string_view text) {
+inline std::string shown(std::string_view text) {
     constexpr char hex[] = "0123456789abcdef";
     constexpr std::size_t longest = 40;
-    std::string shown = "\"";
-    for (char const c : text.substr(0, longest)) {
+    auto end = std::min(longest, text.size());
+    while (end < text.size() && end > 0 && (text[end] & 0xc0) == 0x80) // not within a character
+        --end;
+    std::string words = "\"";
+    for (char const c : text.substr(0, end)) {
         auto const byte = static_cast<unsigned char>(c);
         if (byte < 0x20 || byte == 0x7f) {
-            shown += "\\x";
-            shown += hex[byte >> 4U];
-            shown += hex[byte & 15U];
+            words += "\\x";
+            words += hex[byte >> 4U];
+            words += hex[byte & 15U];
         } else {
-            shown += c;
+            words += c;
         }
     }
-    return shown + (text.size() > longest ? "…\"" : "\"");
+    return words + (text.size() > end ? "…\"" : "\"");
 }
 
 /// Words in one line: "a, b, c".

@@ -96,8 +96,9 @@ public:
         });
         if (bad || value.empty() || value.front() == ' ' || value.back() == ' ')
             fail(*table_.get(key), key,
-                 quoted(value) + " is no name: it must not be empty, have spaces at its ends, or hold a comma, a "
-                                 "quote or a control character");
+                 shown(value) +
+                     " is no name: it must not be empty, have spaces at its ends, or hold a comma, a "
+                     "quote or a control character");
         return value;
     }
 
@@ -130,9 +131,9 @@ public:
         for (auto const& [name, value] : choices) {
             if (word == name)
                 return value;
-            words.push_back(quoted(name));
+            words.push_back(shown(name));
         }
-        fail(*table_.get(key), key, quoted(word) + " is not allowed; allowed are " + joined(words));
+        fail(*table_.get(key), key, shown(word) + " is not allowed; allowed are " + joined(words));
     }
 
     TomlTable table(std::string_view key) {
@@ -181,7 +182,7 @@ public:
 private:
     static std::string given(toml::node const& node) {
         if (auto const* const value = node.as_string())
-            return "the text " + quoted(value->get());
+            return "the text " + shown(value->get());
         if (auto const* const value = node.as_integer())
             return std::to_string(value->get());
         if (auto const* const value = node.as_floating_point())
@@ -219,7 +220,8 @@ private:
     }
 
     std::string place(toml::source_region const& source) const {
-        return file_ + ":" + std::to_string(source.begin.line) + ":" + std::to_string(source.begin.column) + ": ";
+        return file_ + ":" + std::to_string(source.begin.line) + ":" + std::to_string(source.begin.column) +
+               ": ";
     }
 
     std::string const& file_;
