@@ -23,8 +23,8 @@ struct Range {
 
     /// How far x is inside, negative outside, in units of the axis.
     template <class T> T clearance(T const& x) const {
-        T const below = x - low;
-        T const above = high - x;
+        T const below = x - detail::factor<T>(low);
+        T const above = detail::factor<T>(high) - x;
         return select(below < above, below, above);
     }
 
@@ -34,7 +34,7 @@ struct Range {
 
 /// Signed distances to what a head can reach: positive inside, 0 at the limit.
 template <class T> struct Clearance {
-    T in_front; ///< how far the point is in front of the head, m
+    T in_front; ///< how far the point is in front of the head, less a nanometre, m
     T x_mirror; ///< to the end of the first mirror's range, rad
     T y_mirror; ///< to the end of the last mirror's range, rad
     T focus;    ///< to the end of the focus axis's range, m
@@ -69,14 +69,17 @@ enum class Status : std::uint8_t {
 template <class T> Status status_of(Aim<T> const& aim) {
     auto const& c = aim.clearance;
     auto const& command = aim.command;
-    if (!is_finite(command.x_mirror) || !is_finite(command.y_mirror) || !is_finite(command.focus))
+    if (!is_finite(command.x_mirror) || !is_finite(command.y_mirror) || !is_finite(command.focus) ||
+        !is_finite(c.in_front))
         return Status::not_finite;
     if (!(value_of(c.in_front) > 0))
         return Status::behind_head;
-    // 1e-15 of the unit is a few units in the last place of a range of some 0.2 rad or 0.01 m.
-    double const least =
-        std::min({value_of(c.x_mirror), value_of(c.y_mirror), value_of(c.focus), value_of(c.field)});
-    return least >= -1e-15 ? Status::ok : Status::out_of_reach;
+    // 1e-15 of the unit is a few units in the last place of a range of some 0.2 rad or 0.01 m. A NaN is not
+    // in reach.
+    auto const inside = [](auto const& clearance) { return value_of(clearance) >= -1e-15; };
+    return inside(c.x_mirror) && inside(c.y_mirror) && inside(c.focus) && inside(c.field)
+               ? Status::ok
+               : Status::out_of_reach;
 }
 
 /// A status in words.

@@ -51,13 +51,13 @@ template <class S = double> struct MirrorPair {
         T const tangent_x = x / unfolded;
 
         Aim<T> result;
-        result.command.x_mirror = atan(tangent_x) * 0.5;
-        result.command.y_mirror = atan(tangent_y) * 0.5;
+        result.command.x_mirror = atan(tangent_x) * detail::factor<T>(0.5);
+        result.command.y_mirror = atan(tangent_y) * detail::factor<T>(0.5);
         result.command.focus =
             (path + operand<T>(focus_offset) - operand<T>(focus_path)) / operand<T>(focus_ratio);
 
         Clearance<T>& clearance = result.clearance;
-        clearance.in_front = number_cast<T>(p.z);
+        clearance.in_front = number_cast<T>(p.z) - detail::factor<T>(1e-9);
         clearance.x_mirror = x_range.clearance(result.command.x_mirror);
         clearance.y_mirror = y_range.clearance(result.command.y_mirror);
         clearance.focus = focus_range.clearance(result.command.focus);
@@ -65,7 +65,8 @@ template <class S = double> struct MirrorPair {
         if (is_finite(field_radius)) {
             T const field_y = tangent_y * operand<T>(working_distance());
             T const field_x = tangent_x * (sqrt(sqr(field_y) + sqr(number_cast<T>(working_distance()))) + e);
-            clearance.field = clearance.field - (sqr(field_x) + sqr(field_y)) / sqr(field_radius);
+            clearance.field =
+                clearance.field - (sqr(field_x) + sqr(field_y)) / detail::factor<T>(sqr(field_radius));
         }
         return result;
     }
@@ -73,8 +74,8 @@ template <class S = double> struct MirrorPair {
     /// The beam that a command makes. Finite for any command.
     template <class C> Ray<Common<S, C>> ray(Command<C> const& command) const {
         using T = Common<S, C>;
-        auto const x = sin_cos(number_cast<T>(command.x_mirror) * 2.0);
-        auto const y = sin_cos(number_cast<T>(command.y_mirror) * 2.0);
+        auto const x = sin_cos(number_cast<T>(command.x_mirror) * detail::factor<T>(2));
+        auto const y = sin_cos(number_cast<T>(command.y_mirror) * detail::factor<T>(2));
         auto const e = operand<T>(separation);
         T const zero = number_cast<T>(0);
         T const along = number_cast<T>(1) / x.cos * e;
