@@ -36,7 +36,8 @@ template <class Shape, class Surface, class S = double> struct Seam {
     template <class T> SurfacePoint<Common<S, T>> at(T const& time) const {
         auto p = shape.at(arc_length(time));
         if (weave.amplitude != 0) {
-            auto const swing = sin_cos(time * (2 * std::numbers::pi * weave.frequency)).sin * weave.amplitude;
+            auto const angle = time * detail::factor<T>(2 * std::numbers::pi * weave.frequency);
+            auto const swing = sin_cos(angle).sin * detail::factor<T>(weave.amplitude);
             p.x = p.x - p.tangent_y * swing;
             p.y = p.y + p.tangent_x * swing;
         }
@@ -72,12 +73,12 @@ public:
     template <class Shape, class Surface> AnySeam(Seam<Shape, Surface> const& seam) : choice_(seam) {}
 
     /// As in `Seam`.
-    template <class T> SurfacePoint<T> at(T const& time) const {
+    template <class T> SurfacePoint<Common<double, T>> at(T const& time) const {
         return std::visit([&time](auto const& seam) { return seam.at(time); }, choice_);
     }
 
     /// As in `Seam`, m.
-    template <class T> T arc_length(T const& time) const {
+    template <class T> Common<double, T> arc_length(T const& time) const {
         return std::visit([&time](auto const& seam) { return seam.arc_length(time); }, choice_);
     }
 

@@ -54,7 +54,7 @@ template <class S = double> struct Arc {
     /// The point at arc length s, m.
     template <class T> ShapePoint<Common<S, T>> at(T const& s) const {
         using R = Common<S, T>;
-        double const sense = turn < 0 ? -1 : 1;
+        auto const sense = detail::factor<R>(turn < 0 ? -1 : 1);
         R const angle = number_cast<R>(s * sense) / operand<T>(radius) + operand<T>(start_angle);
         auto const both = sin_cos(angle);
         return {both.cos * operand<T>(radius) + operand<T>(center_x),
@@ -86,8 +86,12 @@ inline Straight<> straight_between(FacePoint from, FacePoint to) {
 }
 
 /// The arc of a radius, m, around a center from start_angle through the signed angle `turn`, rad. Throws
-/// BadInput unless the radius is above 0 and the turn is not 0.
+/// BadInput unless all are finite, the radius is above 0 and the turn is not 0.
 inline Arc<> arc_around(FacePoint center, double radius, double start_angle, double turn) {
+    if (!is_finite(center.x) || !is_finite(center.y) || !is_finite(start_angle))
+        throw BadInput("an arc's center and start angle must be finite; given were (" +
+                       std::to_string(center.x) + ", " + std::to_string(center.y) + ") m and " +
+                       std::to_string(start_angle) + " rad");
     if (!(radius > 0) || !is_finite(radius) || !is_finite(turn) || turn == 0)
         throw BadInput("an arc needs a radius above 0 and a turn that is not 0; given were " +
                        std::to_string(radius) + " m and " + std::to_string(turn) + " rad");
