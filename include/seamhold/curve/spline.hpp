@@ -17,7 +17,7 @@ template <int D> struct CubicPiece {
     double coefficient[4][D];
 
     /// All components at u, by Horner's rule; no clipping outside the piece.
-    template <class T> std::array<T, D> at(T const& u) const {
+    template <class T> [[gnu::always_inline]] std::array<T, D> at(T const& u) const {
         T const local = u - start;
         std::array<T, D> r;
         for (std::size_t d = 0; d < D; ++d)
@@ -30,8 +30,8 @@ template <int D> struct CubicPiece {
     /// the expansion composed with u's own derivatives, which saves most of the Taylor products of Horner's
     /// rule.
     template <int N>
-    requires(N >= 1) std::array<Taylor<double, N>, D> at(Taylor<double, N> const& u)
-    const {
+    requires(N >= 1)
+        [[gnu::always_inline]] std::array<Taylor<double, N>, D> at(Taylor<double, N> const& u) const {
         double const h = u.coefficient[0] - start;
         Taylor<double, N> step = u;
         step.coefficient[0] = 0;

@@ -34,35 +34,35 @@ template <class F, class S = double> struct Direction { S x, y, z; };
 /// The displacement from b to a.
 template <class F, class G, class S, class U>
 requires SameFrame<F, G>
-constexpr auto operator-(Point<F, S> const& a, Point<G, U> const& b) {
+[[gnu::always_inline]] constexpr auto operator-(Point<F, S> const& a, Point<G, U> const& b) {
     return Direction<F, Common<S, U>>{a.x - b.x, a.y - b.y, a.z - b.z};
 }
 
 /// A point moved by a displacement.
 template <class F, class G, class S, class U>
 requires SameFrame<F, G>
-constexpr auto operator+(Point<F, S> const& p, Direction<G, U> const& d) {
+[[gnu::always_inline]] constexpr auto operator+(Point<F, S> const& p, Direction<G, U> const& d) {
     return Point<F, Common<S, U>>{p.x + d.x, p.y + d.y, p.z + d.z};
 }
 
 /// A point moved back by a displacement.
 template <class F, class G, class S, class U>
 requires SameFrame<F, G>
-constexpr auto operator-(Point<F, S> const& p, Direction<G, U> const& d) {
+[[gnu::always_inline]] constexpr auto operator-(Point<F, S> const& p, Direction<G, U> const& d) {
     return Point<F, Common<S, U>>{p.x - d.x, p.y - d.y, p.z - d.z};
 }
 
 /// The sum of two free vectors.
 template <class F, class G, class S, class U>
 requires SameFrame<F, G>
-constexpr auto operator+(Direction<F, S> const& a, Direction<G, U> const& b) {
+[[gnu::always_inline]] constexpr auto operator+(Direction<F, S> const& a, Direction<G, U> const& b) {
     return Direction<F, Common<S, U>>{a.x + b.x, a.y + b.y, a.z + b.z};
 }
 
 /// The difference of two free vectors.
 template <class F, class G, class S, class U>
 requires SameFrame<F, G>
-constexpr auto operator-(Direction<F, S> const& a, Direction<G, U> const& b) {
+[[gnu::always_inline]] constexpr auto operator-(Direction<F, S> const& a, Direction<G, U> const& b) {
     return Direction<F, Common<S, U>>{a.x - b.x, a.y - b.y, a.z - b.z};
 }
 
@@ -72,21 +72,22 @@ template <class F, class S> constexpr Direction<F, S> operator-(Direction<F, S> 
 }
 
 /// A vector made longer by a factor.
-template <class F, class S, Number U> constexpr auto operator*(U const& factor, Direction<F, S> const& d) {
+template <class F, class S, Number U>
+[[gnu::always_inline]] constexpr auto operator*(U const& factor, Direction<F, S> const& d) {
     return Direction<F, Common<S, U>>{factor * d.x, factor * d.y, factor * d.z};
 }
 
 /// The scalar product.
 template <class F, class G, class S, class U>
 requires SameFrame<F, G>
-constexpr auto dot(Direction<F, S> const& a, Direction<G, U> const& b) {
+[[gnu::always_inline]] constexpr auto dot(Direction<F, S> const& a, Direction<G, U> const& b) {
     return a.x * b.x + a.y * b.y + a.z * b.z;
 }
 
 /// The vector product a × b.
 template <class F, class G, class S, class U>
 requires SameFrame<F, G>
-constexpr auto cross(Direction<F, S> const& a, Direction<G, U> const& b) {
+[[gnu::always_inline]] constexpr auto cross(Direction<F, S> const& a, Direction<G, U> const& b) {
     return Direction<F, Common<S, U>>{a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
 }
 

@@ -21,28 +21,28 @@ template <class To, class From, class S = double> struct Pose {
 /// A point given in From, in the coordinates of To.
 template <class To, class From, class F, class S, class U>
 requires SameFrame<From, F>
-constexpr auto operator*(Pose<To, From, S> const& pose, Point<F, U> const& p) {
+[[gnu::always_inline]] constexpr auto operator*(Pose<To, From, S> const& pose, Point<F, U> const& p) {
     return pose.origin + pose.rotation * Direction<F, U>{p.x, p.y, p.z};
 }
 
 /// A free vector given in From, in the coordinates of To.
 template <class To, class From, class F, class S, class U>
 requires SameFrame<From, F>
-constexpr auto operator*(Pose<To, From, S> const& pose, Direction<F, U> const& d) {
+[[gnu::always_inline]] constexpr auto operator*(Pose<To, From, S> const& pose, Direction<F, U> const& d) {
     return pose.rotation * d;
 }
 
 /// `a_from_b * b_from_c` is `a_from_c`.
 template <class To, class Mid, class Mid2, class From, class S, class U>
 requires SameFrame<Mid, Mid2>
-constexpr auto operator*(Pose<To, Mid, S> const& a, Pose<Mid2, From, U> const& b) {
+[[gnu::always_inline]] constexpr auto operator*(Pose<To, Mid, S> const& a, Pose<Mid2, From, U> const& b) {
     return Pose<To, From, Common<S, U>>{a.rotation * b.rotation, a * b.origin};
 }
 
 /// A point given in To, in the coordinates of From: the inverse pose without forming it.
 template <class To, class From, class F, class S, class U>
 requires SameFrame<To, F>
-constexpr auto inverse_times(Pose<To, From, S> const& pose, Point<F, U> const& p) {
+[[gnu::always_inline]] constexpr auto inverse_times(Pose<To, From, S> const& pose, Point<F, U> const& p) {
     auto const d = inverse_times(pose.rotation, p - pose.origin);
     return Point<From, Common<S, U>>{d.x, d.y, d.z};
 }
@@ -50,7 +50,7 @@ constexpr auto inverse_times(Pose<To, From, S> const& pose, Point<F, U> const& p
 /// A free vector given in To, in the coordinates of From.
 template <class To, class From, class F, class S, class U>
 requires SameFrame<To, F>
-constexpr auto inverse_times(Pose<To, From, S> const& pose, Direction<F, U> const& d) {
+[[gnu::always_inline]] constexpr auto inverse_times(Pose<To, From, S> const& pose, Direction<F, U> const& d) {
     return inverse_times(pose.rotation, d);
 }
 

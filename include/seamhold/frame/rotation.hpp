@@ -10,7 +10,8 @@ namespace seamhold {
 template <class S = double> struct Quaternion { S w, x, y, z; };
 
 /// The quaternion product a·b: first turn by b, then by a.
-template <class S, class U> constexpr auto operator*(Quaternion<S> const& a, Quaternion<U> const& b) {
+template <class S, class U>
+[[gnu::always_inline]] constexpr auto operator*(Quaternion<S> const& a, Quaternion<U> const& b) {
     return Quaternion<Common<S, U>>{
         a.w * b.w - a.x * b.x - a.y * b.y - a.z * b.z, a.w * b.x + a.x * b.w + a.y * b.z - a.z * b.y,
         a.w * b.y - a.x * b.z + a.y * b.w + a.z * b.x, a.w * b.z + a.x * b.y - a.y * b.x + a.z * b.w};
@@ -37,7 +38,8 @@ template <class To, class From, class S = double> struct Rotation {
 /// The rotation of a quaternion of any non-zero length, R(q)/|q|²: what a quaternion interpolated component
 /// by component means. Rational in the components, without a square root. Source: K. Shoemake, "Animating
 /// rotation with quaternion curves", SIGGRAPH 1985 (from memory).
-template <class To, class From, class S> constexpr Rotation<To, From, S> rotation_of(Quaternion<S> const& q) {
+template <class To, class From, class S>
+[[gnu::always_inline]] constexpr Rotation<To, From, S> rotation_of(Quaternion<S> const& q) {
     S const scale = number_cast<S>(2) / squared_norm(q);
     S const one = number_cast<S>(1);
     S const sx = scale * q.x;
@@ -80,7 +82,8 @@ Rotation<To, From, T> about_axis(Direction<To> const& axis, T const& angle) {
 /// Rotations compose where the inner frames agree: `a_from_b * b_from_c`.
 template <class To, class Mid, class Mid2, class From, class S, class U>
 requires SameFrame<Mid, Mid2>
-constexpr auto operator*(Rotation<To, Mid, S> const& a, Rotation<Mid2, From, U> const& b) {
+[[gnu::always_inline]] constexpr auto operator*(Rotation<To, Mid, S> const& a,
+                                                Rotation<Mid2, From, U> const& b) {
     Rotation<To, From, Common<S, U>> r{};
     for (int i = 0; i < 3; ++i)
         for (int k = 0; k < 3; ++k)
@@ -91,7 +94,7 @@ constexpr auto operator*(Rotation<To, Mid, S> const& a, Rotation<Mid2, From, U> 
 /// A free vector given in From, in the coordinates of To.
 template <class To, class From, class F, class S, class U>
 requires SameFrame<From, F>
-constexpr auto operator*(Rotation<To, From, S> const& r, Direction<F, U> const& d) {
+[[gnu::always_inline]] constexpr auto operator*(Rotation<To, From, S> const& r, Direction<F, U> const& d) {
     return Direction<To, Common<S, U>>{r.m[0][0] * d.x + r.m[0][1] * d.y + r.m[0][2] * d.z,
                                        r.m[1][0] * d.x + r.m[1][1] * d.y + r.m[1][2] * d.z,
                                        r.m[2][0] * d.x + r.m[2][1] * d.y + r.m[2][2] * d.z};
@@ -100,7 +103,8 @@ constexpr auto operator*(Rotation<To, From, S> const& r, Direction<F, U> const& 
 /// A free vector given in To, in the coordinates of From: the inverse rotation without forming it.
 template <class To, class From, class F, class S, class U>
 requires SameFrame<To, F>
-constexpr auto inverse_times(Rotation<To, From, S> const& r, Direction<F, U> const& d) {
+[[gnu::always_inline]] constexpr auto inverse_times(Rotation<To, From, S> const& r,
+                                                    Direction<F, U> const& d) {
     return Direction<From, Common<S, U>>{r.m[0][0] * d.x + r.m[1][0] * d.y + r.m[2][0] * d.z,
                                          r.m[0][1] * d.x + r.m[1][1] * d.y + r.m[2][1] * d.z,
                                          r.m[0][2] * d.x + r.m[1][2] * d.y + r.m[2][2] * d.z};

@@ -34,7 +34,8 @@ template <class S = double> struct MirrorPair {
     /// and its clearances. tan 2θy = y / z, tan 2θx = x / (e + √(y² + z²)), path √(x² + (e + √(y² + z²))²).
     /// A point that is not in front of the head gives a finite command that means nothing: see `in_front`.
     template <class P, class O = double>
-    Aim<Common<S, Common<P, O>>> aim(Point<Head, P> const& p, O const& focus_offset = 0) const {
+    [[gnu::always_inline]] Aim<Common<S, Common<P, O>>> aim(Point<Head, P> const& p,
+                                                            O const& focus_offset = 0) const {
         using std::atan;
         using std::sqrt;
         using T = Common<S, Common<P, O>>;

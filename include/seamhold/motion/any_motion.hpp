@@ -18,7 +18,8 @@ template <class... Motions> class OneOf {
 public:
     /// From any motion of the list.
     template <class M>
-    requires(std::same_as<M, Motions> || ...) OneOf(M motion) : choice_(std::move(motion)) {}
+    requires(std::same_as<M, Motions> || ...) OneOf(M motion)
+        : choice_(std::move(motion)), always_covers_(!requires(M const& m) { m.covers(0.0); }) {}
 
     /// The chosen motion's pose at time t.
     template <class T> auto at(T const& t) const {
@@ -33,7 +34,7 @@ public:
 
     /// Whether the chosen motion has data at time t.
     bool covers(double t) const {
-        return std::visit([t](auto const& motion) { return has_data(motion, t); }, choice_);
+        return always_covers_ || std::visit([t](auto const& motion) { return has_data(motion, t); }, choice_);
     }
 
     /// The chosen motion's breaks.
@@ -46,6 +47,7 @@ public:
 
 private:
     std::variant<Motions...> choice_;
+    bool always_covers_;
 };
 
 /// How a job file's flange may move.

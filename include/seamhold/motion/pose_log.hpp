@@ -35,7 +35,7 @@ public:
         : recorded_(build(rows, max_gap)) {}
 
     /// The pose at time t, with t's derivatives. Check `covers`.
-    template <class T> Pose<To, From, T> at(T const& t) const {
+    template <class T> [[gnu::always_inline]] Pose<To, From, T> at(T const& t) const {
         auto const r = recorded_.at(t);
         return {rotation_of<To, From>(Quaternion<T>{r[3], r[4], r[5], r[6]}), {r[0], r[1], r[2]}};
     }

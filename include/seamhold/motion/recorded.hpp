@@ -36,6 +36,10 @@ public:
                                    " of a recording holds a number that is not finite");
         auto data = std::make_shared<Data>(Data{Knots(std::move(times)), {}, {}});
         auto const places = data->knots.places();
+        double const slack =
+            4 * std::numeric_limits<double>::epsilon() * std::max(std::abs(places.back()), 1e-3);
+        first_ = places.front() - slack;
+        last_ = places.back() + slack;
         data->pieces.reserve(rows.size() - 1);
         std::size_t begin = 0;
         bool any = false;
@@ -68,22 +72,19 @@ public:
 
     /// The quantities at time t, with t's derivatives. Outside the recording and in holes finite but
     /// meaningless.
-    template <class T> std::array<T, D> at(T const& t) const {
+    template <class T> [[gnu::always_inline]] std::array<T, D> at(T const& t) const {
         return data_->pieces[data_->knots.locate(value_of(t))].at(t);
     }
 
     /// Whether t lies within the recording and in no hole. Both ends belong to it, with the last bit's
     /// allowance.
     bool covers(double t) const {
-        auto const places = data_->knots.places();
-        double const slack =
-            4 * std::numeric_limits<double>::epsilon() * std::max(std::abs(places.back()), 1e-3);
-        if (!(t >= places.front() - slack && t <= places.back() + slack))
+        if (!(t >= first_ && t <= last_))
             return false;
         if (data_->holes.empty())
             return true;
         auto const piece = static_cast<std::uint32_t>(data_->knots.locate(t));
-        return !std::binary_search(data_->holes.begin(), data_->holes.end(), piece) || t == places[piece];
+        return !std::binary_search(data_->holes.begin(), data_->holes.end(), piece) || t == times()[piece];
     }
 
     /// The times of all rows, s, increasing: third derivatives jump there.
@@ -97,6 +98,8 @@ private:
     };
 
     std::shared_ptr<Data const> data_;
+    double first_; ///< both with the last bit's allowance
+    double last_;
 };
 
 } // namespace seamhold

@@ -33,7 +33,7 @@ template <class Shape, class Surface, class S = double> struct Seam {
 
     /// Where the spot belongs `time` seconds after the seam's start, with the surface's normal, in the part
     /// frame. Not clipped: before 0 and after the duration the shape runs on.
-    template <class T> SurfacePoint<Common<S, T>> at(T const& time) const {
+    template <class T> [[gnu::always_inline]] SurfacePoint<Common<S, T>> at(T const& time) const {
         auto p = shape.at(arc_length(time));
         if (weave.amplitude != 0) {
             auto const angle = time * detail::factor<T>(2 * std::numbers::pi * weave.frequency);
@@ -70,7 +70,10 @@ public:
     using Choice = std::variant<Seam<Straight<>, Plane<>>, Seam<Arc<>, Plane<>>, Seam<Still<>, Plane<>>>;
 
     /// From any seam of the list.
-    template <class Shape, class Surface> AnySeam(Seam<Shape, Surface> const& seam) : choice_(seam) {}
+    template <class Shape, class Surface>
+    AnySeam(Seam<Shape, Surface> const& seam)
+        : choice_(seam), length_(seam.length()), speed_(seam.speed), duration_(seam.duration),
+          focus_offset_(seam.focus_offset) {}
 
     /// As in `Seam`.
     template <class T> SurfacePoint<Common<double, T>> at(T const& time) const {
@@ -78,27 +81,23 @@ public:
     }
 
     /// As in `Seam`, m.
-    template <class T> Common<double, T> arc_length(T const& time) const {
-        return std::visit([&time](auto const& seam) { return seam.arc_length(time); }, choice_);
-    }
+    template <class T> Common<double, T> arc_length(T const& time) const { return time * speed_; }
 
     /// Length along the shape, m.
-    double length() const {
-        return std::visit([](auto const& seam) { return seam.length(); }, choice_);
-    }
+    double length() const { return length_; }
 
     /// Duration, s.
-    double duration() const {
-        return std::visit([](auto const& seam) { return seam.duration; }, choice_);
-    }
+    double duration() const { return duration_; }
 
     /// The focus offset, m.
-    double focus_offset() const {
-        return std::visit([](auto const& seam) { return seam.focus_offset; }, choice_);
-    }
+    double focus_offset() const { return focus_offset_; }
 
 private:
     Choice choice_;
+    double length_; ///< what all seams have, kept where it needs no switch
+    double speed_;
+    double duration_;
+    double focus_offset_;
 };
 
 /// The focus offset of any seam, m: a member variable where the type is known, a function where it is chosen

@@ -9,7 +9,8 @@
 #include <string>
 
 /// Shapes of seams in the flattened face, by arc length. A shape is anything with
-/// `template <class T> ShapePoint<Common<S, T>> at(T s) const` and `double length() const`.
+/// `template <class T> [[gnu::always_inline]] ShapePoint<Common<S, T>> at(T s) const` and `double length()
+/// const`.
 namespace seamhold {
 
 /// A point of a shape, m, and the unit tangent there, in the direction of travel.
@@ -33,7 +34,7 @@ template <class S = double> struct Straight {
     double length() const { return extent; }
 
     /// The point at arc length s, m.
-    template <class T> ShapePoint<Common<S, T>> at(T const& s) const {
+    template <class T> [[gnu::always_inline]] ShapePoint<Common<S, T>> at(T const& s) const {
         using R = Common<S, T>;
         return {s * operand<T>(direction_x) + operand<T>(start_x),
                 s * operand<T>(direction_y) + operand<T>(start_y), number_cast<R>(direction_x),
@@ -52,7 +53,7 @@ template <class S = double> struct Arc {
     double length() const { return std::abs(turn) * value_of(radius); }
 
     /// The point at arc length s, m.
-    template <class T> ShapePoint<Common<S, T>> at(T const& s) const {
+    template <class T> [[gnu::always_inline]] ShapePoint<Common<S, T>> at(T const& s) const {
         using R = Common<S, T>;
         auto const sense = detail::factor<R>(turn < 0 ? -1 : 1);
         R const angle = number_cast<R>(s * sense) / operand<T>(radius) + operand<T>(start_angle);
@@ -70,7 +71,7 @@ template <class S = double> struct Still {
     double length() const { return 0; }
 
     /// The point, whatever s.
-    template <class T> ShapePoint<Common<S, T>> at(T const&) const {
+    template <class T> [[gnu::always_inline]] ShapePoint<Common<S, T>> at(T const&) const {
         using R = Common<S, T>;
         return {number_cast<R>(x), number_cast<R>(y), number_cast<R>(1), number_cast<R>(0)};
     }

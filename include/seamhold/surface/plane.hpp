@@ -20,7 +20,7 @@ template <class S = double> struct Plane {
     Pose<Part, Face, S> part_from_face;
 
     /// The point at (x, y) of the face, m, and the normal.
-    template <class T> SurfacePoint<Common<S, T>> at(T const& x, T const& y) const {
+    template <class T> [[gnu::always_inline]] SurfacePoint<Common<S, T>> at(T const& x, T const& y) const {
         using R = Common<S, T>;
         auto const& m = part_from_face.rotation.m;
         auto const& o = part_from_face.origin;
