@@ -79,6 +79,9 @@ struct Tick {
 /// The commands of a job tick by tick, each handed over early by the head's lags. Between seams the command
 /// waits, moving with the robot, on the next seam's first point (a step; the beam is off), after the last
 /// seam on its last. The gate is open while a seam is welded and both targets are `ok`; in doubt it is shut.
+/// A command and a gate hold until the next tick, so the gate opens only where the seam lasts until then.
+/// Times within a thousandth of a tick count as equal: a seam that ends on a tick must not meet the next
+/// seam's mirrors because of a last bit.
 class Ticks {
 public:
     /// Of a job with one seam or more, one command every `period` s (above 0). Keeps a reference to the job.
@@ -89,7 +92,8 @@ public:
             throw BadInput("a job without seams has no commands");
         lead_ = std::max({job.dynamics.mirror_lag, job.dynamics.focus_lag, 0.0}) + job.dynamics.settling;
         start_ = job.seams.front().start - lead_;
-        count_ = static_cast<std::size_t>(std::floor((job.seams.back().end() - start_) / period)) + 1;
+        count_ =
+            static_cast<std::size_t>(std::floor((job.seams.back().end() + slack() - start_) / period)) + 1;
     }
 
     /// The number of ticks, from before the first seam (by the longest lag and the settling time) to the
@@ -122,13 +126,16 @@ private:
 
     Target target_at(double time) const {
         auto const& seams = job_->seams;
-        auto const next = std::partition_point(seams.begin(), seams.end(),
-                                               [time](ScheduledSeam const& s) { return s.end() < time; });
+        auto const next = std::partition_point(
+            seams.begin(), seams.end(), [&](ScheduledSeam const& s) { return s.end() + slack() < time; });
         if (next == seams.end())
             return {seams.size() - 1, seams.back().seam.duration(), false};
         auto const i = static_cast<std::size_t>(next - seams.begin());
-        return {i, std::max(0.0, time - next->start), time >= next->start};
+        return {i, std::clamp(time - next->start, 0.0, next->seam.duration()),
+                time >= next->start - slack() && time + period_ <= next->end() + slack()};
     }
+
+    double slack() const { return period_ / 1000; }
 
     Followed<double> at(Target const& target, double time) const {
         return job_->chain.follow(job_->seams[target.seam].seam, target.seam_time, time);
