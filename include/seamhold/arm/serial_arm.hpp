@@ -55,7 +55,7 @@ public:
         auto link = Pose<Base, Flange, T>::identity();
         for (std::size_t i = 0; i < N; ++i)
             advance(link, i, q[i], [](auto const&) {});
-        return flange_is_last_ ? link : link * last_from_flange_;
+        return with_last(link);
     }
 
     /// The geometric Jacobian at q: column i is the twist of the flange, taken at the flange's origin and
@@ -73,8 +73,7 @@ public:
                 auto const& m = joint.rotation.m;
                 axes[i] = {{m[0][2], m[1][2], m[2][2]}, joint.origin};
             });
-        if (!flange_is_last_)
-            link = link * last_from_flange_;
+        link = with_last(link);
         T const zero = number_cast<T>(0);
         std::array<Twist<Base, T>, N> columns{};
         for (std::size_t i = 0; i < N; ++i) {
@@ -124,20 +123,30 @@ private:
     void advance(Pose<Base, Flange, T>& link, std::size_t i, T const& q, AtAxis&& at_axis) const {
         Link const& l = links_[i];
         bool const turns = l.kind == JointKind::revolute;
-        T const theta = turns ? q + l.row.theta : number_cast<T>(l.row.theta);
-        T const d = turns ? number_cast<T>(l.row.d) : q + l.row.d;
+        T const theta = turns ? q + detail::factor<T>(l.row.theta) : number_cast<T>(l.row.theta);
+        T const d = turns ? number_cast<T>(l.row.d) : q + detail::factor<T>(l.row.d);
         auto const both = sin_cos(theta);
         if (modified_) {
-            shift_along<0>(link, l.row.a);
-            turn_about_x(link, l.sin_alpha, l.cos_alpha);
+            shift_along<0>(link, detail::factor<T>(l.row.a));
+            turn_about_x(link, detail::factor<T>(l.sin_alpha), detail::factor<T>(l.cos_alpha));
         }
         at_axis(link);
         shift_along<2>(link, d);
         turn_about_z(link, both.sin, both.cos);
         if (!modified_) {
-            shift_along<0>(link, l.row.a);
-            turn_about_x(link, l.sin_alpha, l.cos_alpha);
+            shift_along<0>(link, detail::factor<T>(l.row.a));
+            turn_about_x(link, detail::factor<T>(l.sin_alpha), detail::factor<T>(l.cos_alpha));
         }
+    }
+
+    /// The flange's pose from that of the last link's frame.
+    template <class T> Pose<Base, Flange, T> with_last(Pose<Base, Flange, T> const& link) const {
+        if (flange_is_last_)
+            return link;
+        if constexpr (BuiltIn<T>)
+            return link * number_cast<T>(last_from_flange_);
+        else
+            return link * last_from_flange_;
     }
 
     template <int Axis, class T, class D>
@@ -155,7 +164,7 @@ private:
         }
     }
 
-    template <class T> static void turn_about_x(Pose<Base, Flange, T>& link, double sine, double cosine) {
+    template <class T, class C> static void turn_about_x(Pose<Base, Flange, T>& link, C sine, C cosine) {
         for (auto& row : link.rotation.m) {
             T const y = row[1] * cosine + row[2] * sine;
             row[2] = row[2] * cosine - row[1] * sine;
