@@ -50,14 +50,16 @@ inline WrittenCommands write_commands(std::filesystem::path const& path, Job con
         auto const& seam = job.seams[tick.seam];
         bool const within = tick.time >= seam.start && tick.time <= seam.end();
         written.open += tick.gate ? 1U : 0U;
-        written.refused += within && !tick.gate ? 1U : 0U;
+        written.refused += within && tick.status != Status::ok ? 1U : 0U;
+        // The gate allows for the last bit of a start; where the light is on, the seam is named.
+        bool const named = within || tick.gate;
         row.clear();
         add(tick.time);
         add(tick.command.x_mirror);
         add(tick.command.y_mirror);
         add(tick.command.focus);
         row += tick.gate ? "1," : "0,";
-        if (within)
+        if (named)
             row += seam.name;
         row += '\n';
         file.write(row);
