@@ -6,7 +6,7 @@
 
 #include <cmath>
 #include <cstddef>
-#include <string>
+#include <initializer_list>
 #include <vector>
 
 namespace seamhold {
@@ -18,6 +18,17 @@ struct RateLimits {
     double jerk;
 };
 
+namespace detail {
+/// Throws BadInput, naming what was given, unless every limit is above 0 and finite.
+inline void check(RateLimits const& limits) {
+    for (double const limit : {limits.velocity, limits.acceleration, limits.jerk})
+        if (!(limit > 0) || !is_finite(limit))
+            throw BadInput(
+                "limits of velocity, acceleration and jerk must be above 0 and finite; given were " +
+                text_of(limits.velocity) + ", " + text_of(limits.acceleration) + ", " + text_of(limits.jerk));
+}
+} // namespace detail
+
 /// The way s(t) from rest to rest over a distance in the least time under limits on velocity, acceleration
 /// and jerk: seven cubic pieces, C² in time (jerk jumps). Before 0 it stands at 0, after `duration()` at the
 /// distance. Source: L. Biagiotti, C. Melchiorri, "Trajectory Planning for Automatic Machines and Robots",
@@ -28,14 +39,11 @@ public:
     static constexpr int continuity = 2;
 
     /// Over `distance` ≥ 0. Throws BadInput for a negative or non-finite distance or a limit that is not
-    /// above 0.
+    /// above 0 and finite.
     Profile(double distance, RateLimits const& limits) {
         if (!(distance >= 0) || !is_finite(distance))
-            throw BadInput("a profile's distance must be 0 or more; given was " + std::to_string(distance));
-        if (!(limits.velocity > 0) || !(limits.acceleration > 0) || !(limits.jerk > 0))
-            throw BadInput("a profile's velocity, acceleration and jerk limits must be above 0; given were " +
-                           std::to_string(limits.velocity) + ", " + std::to_string(limits.acceleration) +
-                           ", " + std::to_string(limits.jerk));
+            throw BadInput("a profile's distance must be 0 or more; given was " + detail::text_of(distance));
+        detail::check(limits);
         double const v = limits.velocity, a = limits.acceleration, j = limits.jerk;
         double jerk_time = std::min(a / j, std::sqrt(v / j));
         double ramp = v * j >= a * a ? jerk_time + v / a : 2 * jerk_time;

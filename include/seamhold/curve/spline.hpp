@@ -18,11 +18,11 @@ template <int D> struct CubicPiece {
 
     /// All components at u, by Horner's rule; no clipping outside the piece.
     template <class T> [[gnu::always_inline]] std::array<T, D> at(T const& u) const {
-        T const local = u - start;
+        T const local = number_cast<T>(u - start);
+        auto const c = [this](std::size_t k, std::size_t d) { return detail::factor<T>(coefficient[k][d]); };
         std::array<T, D> r;
         for (std::size_t d = 0; d < D; ++d)
-            r[d] = ((local * coefficient[3][d] + coefficient[2][d]) * local + coefficient[1][d]) * local +
-                   coefficient[0][d];
+            r[d] = ((local * c(3, d) + c(2, d)) * local + c(1, d)) * local + c(0, d);
         return r;
     }
 

@@ -15,7 +15,7 @@ public:
     static constexpr int continuity = 2;
 
     /// From joint variables `start` at start_time to `end` (rad, m). Throws BadInput for limits that are not
-    /// above 0.
+    /// above 0 and finite.
     JointMove(Pose<Cell, Base> const& cell_from_base, SerialArm<N> const& arm,
               std::array<double, N> const& start, std::array<double, N> const& end,
               std::array<RateLimits, N> const& limits, double start_time = 0)

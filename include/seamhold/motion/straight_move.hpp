@@ -13,9 +13,8 @@ namespace detail {
 /// The limits for a parameter that runs from 0 to 1 while a quantity covers `range`; no limit where it stands
 /// still.
 inline RateLimits per_unit(RateLimits const& limits, double range) {
-    if (!(limits.velocity > 0) || !(limits.acceleration > 0) || !(limits.jerk > 0))
-        throw BadInput("a move's velocity, acceleration and jerk limits must be above 0");
-    double const scale = 1 / std::max(range, 1e-300);
+    check(limits);
+    double const scale = 1 / std::max(range, 1e-200);
     return {limits.velocity * scale, limits.acceleration * scale, limits.jerk * scale};
 }
 
@@ -34,7 +33,8 @@ public:
     /// Continuity in time: derivatives up to this order have no jump.
     static constexpr int continuity = 2;
 
-    /// From pose `start` at start_time to pose `end`. Throws BadInput for limits that are not above 0.
+    /// From pose `start` at start_time to pose `end`. Throws BadInput for limits that are not above 0 and
+    /// finite.
     StraightMove(Pose<To, From> const& start, Pose<To, From> const& end, RateLimits const& way,
                  RateLimits const& turn, double start_time = 0)
         : StraightMove(start, end.origin - start.origin,
