@@ -73,7 +73,7 @@ Rotation<To, From, T> about_axis(Direction<To> const& axis, T const& angle) {
     T const& s = both.sin;
     T const& c = both.cos;
     T const v = number_cast<T>(1) - c;
-    double const x = axis.x, y = axis.y, z = axis.z;
+    auto const x = detail::factor<T>(axis.x), y = detail::factor<T>(axis.y), z = detail::factor<T>(axis.z);
     return {{{c + v * (x * x), v * (x * y) - s * z, v * (x * z) + s * y},
              {v * (x * y) + s * z, c + v * (y * y), v * (y * z) - s * x},
              {v * (x * z) - s * y, v * (y * z) + s * x, c + v * (z * z)}}};

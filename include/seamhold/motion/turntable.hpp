@@ -20,7 +20,8 @@ template <class To, class From, class S = double> struct Turntable {
         using R = Common<S, T>;
         R const angle = number_cast<R>(t - start_time) * operand<T>(velocity);
         auto const turned = about_axis<To, To>(axis, angle);
-        return {turned * start.rotation, axis_point + turned * (start.origin - axis_point)};
+        auto const pivot = number_cast<S>(axis_point);
+        return {turned * start.rotation, pivot + turned * (start.origin - pivot)};
     }
 };
 
