@@ -213,7 +213,7 @@ inline AnySeam read_shape(TomlTable& table, Plane<> const& plane, Weave const& w
     auto const center = read_face_point_mm(table, "center_mm");
     if (kind == ShapeKind::circle) {
         double const diameter = millimetres(table.number("diameter_mm", above_zero));
-        double const start = degrees(table.number("start_deg", anything));
+        double const start = degrees(table.number_or("start_deg", 0, anything));
         bool const clockwise = table.truth_or("clockwise", false);
         return at_speed(circle_around(center, diameter, start, clockwise), plane, speed, weave, focus_offset);
     }

@@ -69,19 +69,24 @@ inline std::vector<ScheduledSeam> in_order(std::vector<ScheduledSeam> seams) {
 
 /// What is handed to the head at one tick.
 struct Tick {
-    double time;       ///< when it is handed over, s of the robot's clock
-    Command<> command; ///< the mirrors answer `mirror_lag` later, the lens `focus_lag` later
-    bool gate;         ///< whether the light may be on, at once
-    Status status;     ///< of the mirrors' and the lens's targets together, the worse of the two
-    std::size_t seam;  ///< the seam that is welded now, or, with the gate shut, the one that is waited for
+    double time; ///< when it is handed over, s of the robot's clock
+    Command<>
+        command;   ///< the mirrors answer `mirror_lag` later, the lens `focus_lag` later; within their ranges
+    bool gate;     ///< whether the light may be on, at once
+    Status status; ///< of the spot at `time`, welding or waiting: why the gate is shut within a seam
+    Status
+        handed; ///< of what is handed over, the worse of mirrors and lens; not `ok`: not all that is needed
+    std::size_t seam; ///< the seam that is welded now, or, with the gate shut, the one that is waited for
 };
 
 /// The commands of a job tick by tick, each handed over early by the head's lags. Between seams the command
 /// waits, moving with the robot, on the next seam's first point (a step; the beam is off), after the last
-/// seam on its last. The gate is open while a seam is welded and both targets are `ok`; in doubt it is shut.
-/// A command and a gate hold until the next tick, so the gate opens only where the seam lasts until then.
-/// Times within a thousandth of a tick count as equal: a seam that ends on a tick must not meet the next
-/// seam's mirrors because of a last bit.
+/// seam on its last. A command beyond the range of a mirror or of the lens is handed over as the nearest end
+/// of the range, so that a seam that cannot be reached yet asks nothing impossible while it is waited for.
+/// The gate is open while a seam is welded and the spot is `ok`; in doubt it is shut. A command and a gate
+/// hold until the next tick, so the gate opens only where the seam lasts until then. Times within a
+/// thousandth of a tick count as equal: a seam that ends on a tick must not meet the next seam's mirrors
+/// because of a last bit.
 class Ticks {
 public:
     /// Of a job with one seam or more, one command every `period` s (above 0). Keeps a reference to the job.
@@ -108,9 +113,13 @@ public:
         double const focus_time = now + job_->dynamics.focus_lag;
         auto const mirrors = at(target_at(mirror_time), mirror_time);
         auto const lens = at(target_at(focus_time), focus_time);
+        auto const& head = job_->chain.head;
         Tick tick{now,
-                  {mirrors.aim.command.x_mirror, mirrors.aim.command.y_mirror, lens.aim.command.focus},
+                  {head.x_range.nearest(mirrors.aim.command.x_mirror),
+                   head.y_range.nearest(mirrors.aim.command.y_mirror),
+                   head.focus_range.nearest(lens.aim.command.focus)},
                   false,
+                  at(light, now).status,
                   std::max(mirrors.status, lens.status),
                   light.seam};
         tick.gate = light.welding && tick.status == Status::ok;

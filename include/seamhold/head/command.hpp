@@ -28,6 +28,9 @@ struct Range {
         return select(below < above, below, above);
     }
 
+    /// The place of the range that is nearest to x.
+    double nearest(double x) const { return std::clamp(x, low, high); }
+
     /// 1 at both ends, 0 in the middle, above 1 outside.
     double utilisation(double x) const { return std::abs(2 * x - (low + high)) / (high - low); }
 };
