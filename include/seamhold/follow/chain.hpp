@@ -44,10 +44,10 @@ template <class FlangeMotion, class PartMotion, class ScanHead, class S = double
         auto const aim = head.aim(target, focus_offset_of(seam));
         using R = std::decay_t<decltype(aim.command.x_mirror)>;
         Followed<R> result{aim, number_cast<R>(target), status_of(aim)};
-        if (!covers(value_of(t)))
-            result.status = Status::no_data;
         if (result.status == Status::not_finite)
             result.aim.command = {number_cast<R>(0), number_cast<R>(0), number_cast<R>(0)};
+        else if (!covers(value_of(t)))
+            result.status = Status::no_data;
         return result;
     }
 
