@@ -55,10 +55,13 @@ public:
             }
             if (i < rows.size()) {
                 data->holes.push_back(static_cast<std::uint32_t>(i - 1));
-                CubicPiece<D> still{places[i - 1], {}};
+                // The piece before runs on, so that the last row before a hole has the rates of its data.
+                CubicPiece<D> on{places[i - 1], {}};
                 for (std::size_t d = 0; d < D; ++d)
-                    still.coefficient[0][d] = rows[i - 1][d];
-                data->pieces.push_back(still);
+                    on.coefficient[0][d] = rows[i - 1][d];
+                if (i - begin >= 2)
+                    on = data->pieces.back();
+                data->pieces.push_back(on);
             }
             begin = i;
         }
