@@ -18,7 +18,9 @@ template <class To> struct PoseRow {
 /// spline through x, y, z and through the four quaternion components after neighbouring quaternions were made
 /// to agree in sign, the rotation being R(q)/|q|². Because left and right multiplication by a rotation are
 /// orthogonal maps of the four components, the interpolated rotation does not depend on the choice of frames.
-/// Error: falls as h⁴ with the step h, up to the ends; about 1e-8 rad at steps of 10°.
+/// Error: falls as h⁴ with the step h, up to the ends. Measured in a steady spin at 10° a row: 1e-8 rad
+/// inside, 2e-7 rad in the first and last piece. The place of another point of the tool differs from that in
+/// a log of that point by O(h⁴).
 template <class To, class From> class PoseLog {
 public:
     /// Continuity in time, between holes.
@@ -59,7 +61,7 @@ private:
             double const length = std::sqrt(squared_norm(q));
             if (!(std::abs(length - 1) <= 1e-6))
                 throw BadInput("row " + std::to_string(i) + ": a quaternion of norm " +
-                               std::to_string(length) +
+                               detail::text_of(length) +
                                " is not a rotation: the norm must be 1 within 0.000001");
             double scale = 1 / length;
             if (i > 0) {
@@ -70,7 +72,7 @@ private:
                 double const turn = 2 * std::acos(std::min(1.0, std::abs(cosine)));
                 if (turn > largest_turn && row.time - times[i - 1] <= max_gap)
                     throw BadInput(
-                        "row " + std::to_string(i) + ": a turn of " + std::to_string(in_degrees(turn)) +
+                        "row " + std::to_string(i) + ": a turn of " + detail::text_of(in_degrees(turn)) +
                         " degrees from the row before is more than the 45 that can be interpolated");
             }
             times[i] = row.time;

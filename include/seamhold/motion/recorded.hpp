@@ -23,9 +23,13 @@ public:
     static constexpr int continuity = 2;
 
     /// From strictly increasing times, s, and as many rows. Throws BadInput when there are fewer than two
-    /// rows, a number is not finite, time does not increase, or every row stands alone between holes.
+    /// rows, a number is not finite, time does not increase, every row stands alone between holes, or max_gap
+    /// is not above 0.
     Recorded(std::vector<double> times, std::span<std::array<double, D> const> rows,
              double max_gap = std::numeric_limits<double>::infinity()) {
+        if (!(max_gap > 0))
+            throw BadInput("a recording's longest gap must be above 0 s; given was " +
+                           detail::text_of(max_gap));
         if (times.size() != rows.size())
             throw BadInput("a recording of " + std::to_string(times.size()) + " times has " +
                            std::to_string(rows.size()) + " rows");
@@ -69,7 +73,7 @@ public:
             throw BadInput(
                 "every row of the recording stands alone: all steps in time are longer than the longest "
                 "gap allowed, " +
-                std::to_string(max_gap) + " s");
+                detail::text_of(max_gap) + " s");
         data_ = std::move(data);
     }
 
@@ -80,20 +84,26 @@ public:
     }
 
     /// Whether t lies within the recording and in no hole. Both ends belong to it, with the last bit's
-    /// allowance.
+    /// allowance, and so do the rows beside a hole; a row alone between two holes does not, for it says no
+    /// rates.
     bool covers(double t) const {
         if (!(t >= first_ && t <= last_))
             return false;
         if (data_->holes.empty())
             return true;
-        auto const piece = static_cast<std::uint32_t>(data_->knots.locate(t));
-        return !std::binary_search(data_->holes.begin(), data_->holes.end(), piece) || t == times()[piece];
+        std::size_t const piece = data_->knots.locate(t);
+        return !is_hole(piece) || (t == times()[piece] && piece > 0 && !is_hole(piece - 1));
     }
 
     /// The times of all rows, s, increasing: third derivatives jump there.
     std::span<double const> times() const { return data_->knots.places(); }
 
 private:
+    bool is_hole(std::size_t piece) const {
+        return std::binary_search(data_->holes.begin(), data_->holes.end(),
+                                  static_cast<std::uint32_t>(piece));
+    }
+
     struct Data {
         Knots knots;
         std::vector<CubicPiece<D>> pieces;
