@@ -33,76 +33,76 @@ struct BeamMiss {
     }
 };
 
-/// What the baseline answers at a tick. The rates are those of the tick before: central differences.
+/// What the baseline answers at a tick. The rates are central differences and so belong to the tick before.
 struct SolvedTick {
-    std::array<double, 2> angles;       ///< rad
+    std::array<double, 2> angles;       ///< x and y mirror, rad
     double focus;                       ///< m
     std::array<double, 3> velocity;     ///< of x mirror, y mirror, focus one tick earlier
     std::array<double, 3> acceleration; ///< of x mirror, y mirror, focus one tick earlier
 };
 
-/// Follows by solving. Solve is called with the miss and the start angles and leaves the solution in them.
+/// Follows a seam tick by tick by solving.
 template <class Solver> class SolvingFollower {
 public:
-    /// Of the library's chain up to the point in the head frame, in plain doubles.
+    /// The commands of the two ticks before: where the next solve starts.
+    struct Past {
+        std::array<double, 3> last;
+        std::array<double, 3> before;
+    };
+
+    /// Uses the library's chain up to the point in the head frame, in plain doubles.
     explicit SolvingFollower(AnyChain const& chain) : chain_(&chain) {}
 
-    /// Forgets the last ticks and starts at two ticks before `first`, so that the run begins warm.
-    void start(Question const& first) {
-        ticks_ = 0;
-        for (int i = 3; i >= 1; --i)
-            tick({first.seam, first.seam_time - i * Scene::period, first.time - i * Scene::period});
+    /// The past of the tick `next`, solved from rest position on.
+    Past past_of(Question const& next) {
+        Past past{};
+        past_ = {};
+        for (int i = 4; i >= 1; --i) {
+            tick({next.seam, next.seam_time - i * Scene::period, next.time - i * Scene::period});
+            if (i > 2)
+                past_.before =
+                    past_.last; // stands still, so that no start is extrapolated from the rest position
+            past = past_;
+        }
+        return past;
     }
+
+    /// Goes on from a past.
+    void resume(Past const& past) { past_ = past; }
 
     /// The next tick, one period after the last.
     SolvedTick tick(Question const& q) {
-        auto const& chain = *chain_;
-        auto const in_cell = chain.cell_from_part.at(q.time) * q.seam->at(q.seam_time).position;
-        auto const target =
-            inverse_times(chain.flange_from_head, inverse_times(chain.cell_from_flange.at(q.time), in_cell));
-        // Started where the last two ticks point to, which takes fewer steps than from the last tick alone.
-        std::array<double, 2> angles{};
-        if (ticks_ == 1)
-            angles = {last_[0], last_[1]};
-        else if (ticks_ > 1)
-            angles = {2 * last_[0] - before_[0], 2 * last_[1] - before_[1]};
-        ++ticks_;
-        solver_.solve({target, chain.head.separation}, angles);
-        double const last_to_target = target.z / std::cos(2 * angles[1]);
-        double const path = std::hypot(target.x, chain.head.separation + last_to_target);
-        double const focus = (path + q.seam->focus_offset() - chain.head.focus_path) / chain.head.focus_ratio;
+        auto const& head = chain_->head;
+        auto const target = chain_->in_head(q.seam->at(q.seam_time).position, q.time);
+        // Starts where the last two ticks point to: one step less than from the last tick alone.
+        auto const& [last, before] = past_;
+        std::array<double, 2> angles{2 * last[0] - before[0], 2 * last[1] - before[1]};
+        solver_.solve(BeamMiss{target, head.separation}, angles);
+        double const path = std::hypot(target.x, head.separation + target.z / std::cos(2 * angles[1]));
+        double const focus = (path + q.seam->focus_offset() - head.focus_path) / head.focus_ratio;
         std::array<double, 3> const now{angles[0], angles[1], focus};
         SolvedTick result{angles, focus, {}, {}};
-        double const per_period = 1 / Scene::period;
+        constexpr double per_period = 1 / Scene::period;
         for (std::size_t i = 0; i < 3; ++i) {
-            result.velocity[i] = (now[i] - before_[i]) * (0.5 * per_period);
-            result.acceleration[i] =
-                ((now[i] - last_[i]) - (last_[i] - before_[i])) * (per_period * per_period);
+            result.velocity[i] = (now[i] - before[i]) * (per_period / 2);
+            result.acceleration[i] = ((now[i] - last[i]) - (last[i] - before[i])) * (per_period * per_period);
         }
-        before_ = last_;
-        last_ = now;
+        past_ = {now, last};
         return result;
     }
-
-    /// The solver, for what it can tell.
-    Solver const& solver() const { return solver_; }
 
 private:
     AnyChain const* chain_;
     Solver solver_;
-    std::array<double, 3> last_{};
-    std::array<double, 3> before_{};
-    int ticks_ = 0;
+    Past past_{};
 };
 
 /// ceres::Solve on a problem that is built once.
 class CeresSolver {
 public:
     CeresSolver() : miss_(new BeamMiss{}) {
-        ceres::Problem::Options ownership;
-        problem_ = std::make_unique<ceres::Problem>(ownership);
-        problem_->AddResidualBlock(new ceres::AutoDiffCostFunction<BeamMiss, 2, 2>(miss_), nullptr,
-                                   angles_.data());
+        problem_.AddResidualBlock(new ceres::AutoDiffCostFunction<BeamMiss, 2, 2>(miss_), nullptr,
+                                  angles_.data());
         options_.linear_solver_type = ceres::DENSE_QR;
         options_.num_threads = 1;
         options_.logging_type = ceres::SILENT;
@@ -126,20 +126,14 @@ public:
     void solve(BeamMiss const& miss, std::array<double, 2>& angles) {
         *miss_ = miss;
         angles_ = angles;
-        ceres::Solve(options_, problem_.get(), &summary_);
+        ceres::Solve(options_, &problem_, &summary_);
         angles = angles_;
     }
-
-    /// How the last solve went.
-    ceres::Solver::Summary const& summary() const { return summary_; }
-
-    /// How to solve; for trying.
-    ceres::Solver::Options& options() { return options_; }
 
 private:
     BeamMiss* miss_; ///< owned by the cost function
     std::array<double, 2> angles_{};
-    std::unique_ptr<ceres::Problem> problem_;
+    ceres::Problem problem_;
     ceres::Solver::Options options_;
     ceres::Solver::Summary summary_;
 };
@@ -164,9 +158,6 @@ public:
         solver_.Solve(function, &x);
         angles = {x[0], x[1]};
     }
-
-    /// How many steps the last solve took.
-    int iterations() const { return solver_.summary.iterations; }
 
 private:
     ceres::TinySolver<ceres::TinySolverAutoDiffFunction<BeamMiss, 2, 2>> solver_;

@@ -33,20 +33,15 @@ using namespace seamhold::bench;
 using Rates = Taylor<double, 2>;
 using Blocks = std::vector<std::vector<Question>>;
 
-/// One tick's answer for time as a T.
-template <class T> auto answer(AnyChain const& chain, Question const& q, T const& seam_time, T const& time) {
-    return chain.follow(*q.seam, seam_time, time);
-}
-
-auto position(AnyChain const& chain, Question const& q) { return answer(chain, q, q.seam_time, q.time); }
+auto position(AnyChain const& chain, Question const& q) { return chain.follow(*q.seam, q.seam_time, q.time); }
 
 auto rates(AnyChain const& chain, Question const& q) {
-    return answer(chain, q, Rates::variable(q.seam_time), Rates::variable(q.time));
+    return chain.follow(*q.seam, Rates::variable(q.seam_time), Rates::variable(q.time));
 }
 
 auto boost_rates(AnyChain const& chain, Question const& q) {
     using boost::math::differentiation::make_fvar;
-    return answer(chain, q, make_fvar<double, 2>(q.seam_time), make_fvar<double, 2>(q.time));
+    return chain.follow(*q.seam, make_fvar<double, 2>(q.seam_time), make_fvar<double, 2>(q.time));
 }
 
 /// Runs one way of answering over a block.
@@ -64,102 +59,127 @@ void bench_ticks(Scene const& scene) {
     auto const with_position = [&chain](Question const& q) { return position(chain, q); };
     auto const with_rates = [&chain](Question const& q) { return rates(chain, q); };
 
-    Blocks const scattered = scene.scattered(100, 1000);
-    Duel const far_apart =
-        duel(10, scattered.size(), 1000, over(scattered, with_rates), over(scattered, with_position));
-    print("rates_vs_position", far_apart.ratio(), "ratio");
-    print("position_tick_ns", median(far_apart.ours), "ns");
-    print("rates_tick_ns", median(far_apart.baseline), "ns");
+    // Ticks as the scanner asks for them.
+    Blocks const in_order = scene.in_order(100);
+    std::size_t const length = in_order[0].size();
+    Duel const ticks =
+        duel(20, in_order.size(), length, over(in_order, with_rates), over(in_order, with_position));
+    print("rates_vs_position", ticks.ratio(), "ratio");
+    print("position_tick_ns", median(ticks.ours), "ns");
+    print("rates_tick_ns", median(ticks.baseline), "ns");
+    print("position_tick_cycles", ticks.cycles(ticks.ours), "cycles");
+    print("rates_tick_cycles", ticks.cycles(ticks.baseline), "cycles");
+    print("processor_GHz", median(ticks.clock), "GHz");
+    print_spread("position_tick_block", ticks.ours);
+    print_spread("rates_tick_block", ticks.baseline);
 
-    Blocks const runs = scene.runs(99, 1000);
-    Duel const in_order = duel(10, runs.size(), 1000, over(runs, with_rates), over(runs, with_position));
-    print("position_tick_in_order_ns", median(in_order.ours), "ns");
-    print("rates_tick_in_order_ns", median(in_order.baseline), "ns");
+    // Ticks all over the job: nothing is in the nearest cache, no branch is foreseen.
+    Blocks const scattered = scene.scattered(100);
+    Duel const far =
+        duel(10, scattered.size(), length, over(scattered, with_rates), over(scattered, with_position));
+    print("position_tick_scattered_ns", median(far.ours), "ns");
+    print("rates_tick_scattered_ns", median(far.baseline), "ns");
 
-    // Single ticks, each timed on its own: what the scanner waits.
+    // Single ticks by the wall clock: what a caller waits for one, on this machine with all that runs on it.
     auto const single = [&](auto way) {
-        return one_by_one(100000, [&](std::size_t i) {
-            auto result = way(scattered[i / 1000][i % 1000]);
+        return one_by_one(in_order.size() * length, [&](std::size_t i) {
+            auto result = way(in_order[i / length][i % length]);
             benchmark::DoNotOptimize(result);
         });
     };
-    print_spread("position_single_tick", single(with_position));
-    print_spread("rates_single_tick", single(with_rates));
+    print_spread("position_tick_single", single(with_position));
+    print_spread("rates_tick_single", single(with_rates));
 }
 
-template <class Solver> void bench_solver(Scene const& scene, std::string const& name) {
-    auto const& chain = scene.chain();
-    std::size_t const length = 500;
-    Blocks const runs = scene.runs(55, length);
-    SolvingFollower<Solver> follower(chain);
+/// The largest differences between what the solver and the chain say.
+struct Differences {
+    double angle = 0;        ///< rad
+    double focus = 0;        ///< m
+    double velocity = 0;     ///< of the mirrors, rad/s
+    double acceleration = 0; ///< of the mirrors, rad/s²
+};
 
-    // Both must say the same; the differenced rates are as good as differences are.
-    double angle = 0, focus = 0, velocity = 0, acceleration = 0;
-    for (auto const& run : runs) {
-        follower.start(run.front());
-        Followed<Rates> last = rates(chain, run.front());
-        for (std::size_t i = 0; i < run.size(); ++i) {
-            auto const solved = follower.tick(run[i]);
-            auto const exact = rates(chain, run[i]);
-            auto const& command = exact.aim.command;
-            angle = std::max({angle, std::abs(solved.angles[0] - command.x_mirror.value()),
-                              std::abs(solved.angles[1] - command.y_mirror.value())});
-            focus = std::max(focus, std::abs(solved.focus - command.focus.value()));
-            if (i > 0) {
-                auto const& middle = last.aim.command;
-                velocity = std::max({velocity, std::abs(solved.velocity[0] - middle.x_mirror.derivative(1)),
-                                     std::abs(solved.velocity[1] - middle.y_mirror.derivative(1))});
-                acceleration =
-                    std::max({acceleration, std::abs(solved.acceleration[0] - middle.x_mirror.derivative(2)),
-                              std::abs(solved.acceleration[1] - middle.y_mirror.derivative(2))});
-            }
-            last = exact;
+template <class Solver> void bench_solver(Scene const& scene, std::string const& name, std::size_t rounds) {
+    auto const& chain = scene.chain();
+    Blocks const blocks = scene.in_order(20);
+    std::size_t const length = blocks[0].size();
+    SolvingFollower<Solver> follower(chain);
+    using Past = typename SolvingFollower<Solver>::Past;
+    std::vector<std::vector<Past>> pasts(blocks.size());
+    for (std::size_t block = 0; block < blocks.size(); ++block)
+        for (std::size_t i = 0; i < length; i += Scene::stretch)
+            pasts[block].push_back(follower.past_of(blocks[block][i]));
+
+    Differences worst;
+    auto const widen = [](double& largest, double difference) {
+        largest = std::max(largest, std::abs(difference));
+    };
+    for (std::size_t block = 0; block < blocks.size(); ++block)
+        for (std::size_t i = 0; i < length; ++i) {
+            if (i % Scene::stretch == 0)
+                follower.resume(pasts[block][i / Scene::stretch]);
+            Question const& q = blocks[block][i];
+            auto const solved = follower.tick(q);
+            auto const exact = rates(chain, q).aim.command;
+            auto const middle =
+                rates(chain, {q.seam, q.seam_time - Scene::period, q.time - Scene::period}).aim.command;
+            widen(worst.angle, solved.angles[0] - exact.x_mirror.value());
+            widen(worst.angle, solved.angles[1] - exact.y_mirror.value());
+            widen(worst.focus, solved.focus - exact.focus.value());
+            widen(worst.velocity, solved.velocity[0] - middle.x_mirror.derivative(1));
+            widen(worst.velocity, solved.velocity[1] - middle.y_mirror.derivative(1));
+            widen(worst.acceleration, solved.acceleration[0] - middle.x_mirror.derivative(2));
+            widen(worst.acceleration, solved.acceleration[1] - middle.y_mirror.derivative(2));
         }
-    }
 
     Duel const times = duel(
-        4, runs.size(), length,
+        rounds, blocks.size(), length,
         [&](std::size_t block) {
-            for (Question const& q : runs[block]) {
-                auto result = follower.tick(q);
+            for (std::size_t i = 0; i < length; ++i) {
+                if (i % Scene::stretch == 0)
+                    follower.resume(pasts[block][i / Scene::stretch]);
+                auto result = follower.tick(blocks[block][i]);
                 benchmark::DoNotOptimize(result);
             }
         },
-        over(runs, [&chain](Question const& q) { return rates(chain, q); }));
+        over(blocks, [&chain](Question const& q) { return rates(chain, q); }));
     print("follow_vs_" + name, times.ratio(), "ratio");
-    print_spread(name + "_tick", times.baseline);
-    print_spread(name + "_follow_tick", times.ours);
-    print("follow_" + name + "_agreement_rad", angle, "rad");
-    print("follow_" + name + "_focus_agreement_m", focus, "m");
-    print(name + "_velocity_error_rad_s", velocity, "rad/s");
-    print(name + "_acceleration_error_rad_s2", acceleration, "rad/s2");
+    print_spread("follow_vs_" + name + "_baseline", times.baseline);
+    print_spread("follow_vs_" + name + "_ours", times.ours);
+    print("follow_" + name + "_agreement_rad", worst.angle, "rad");
+    print("follow_" + name + "_focus_agreement_m", worst.focus, "m");
+    print("follow_" + name + "_velocity_difference_rad_s", worst.velocity, "rad/s");
+    print("follow_" + name + "_acceleration_difference_rad_s2", worst.acceleration, "rad/s2");
 }
 
 void bench_boost(Scene const& scene) {
     auto const& chain = scene.chain();
-    Blocks const blocks = scene.scattered(40, 500);
+    Blocks const blocks = scene.in_order(40);
     double difference = 0;
+    auto const compare = [&difference](Rates const& ours, BoostNumber<2> const& other) {
+        // Relative to the number itself, and to sizes that mirrors have (rad, rad/s, rad/s²) where it crosses
+        // zero.
+        double const sizes[3] = {0.1, 1, 100};
+        for (int k = 0; k <= 2; ++k) {
+            double const theirs = other.derivative(static_cast<std::size_t>(k));
+            difference =
+                std::max(difference, std::abs(ours.derivative(k) - theirs) / (std::abs(theirs) + sizes[k]));
+        }
+    };
     for (auto const& block : blocks)
         for (auto const& q : block) {
             auto const ours = rates(chain, q).aim.command;
             auto const other = boost_rates(chain, q).aim.command;
-            for (int k = 0; k <= 2; ++k) {
-                auto const order = static_cast<std::size_t>(k);
-                auto const compare = [&](double a, double b, double scale) {
-                    difference = std::max(difference, std::abs(a - b) / (std::abs(b) + scale));
-                };
-                double const scales[3] = {0.1, 1, 100};
-                compare(ours.x_mirror.derivative(k), other.x_mirror.derivative(order), scales[k]);
-                compare(ours.y_mirror.derivative(k), other.y_mirror.derivative(order), scales[k]);
-            }
+            compare(ours.x_mirror, other.x_mirror);
+            compare(ours.y_mirror, other.y_mirror);
         }
-    Duel const times = duel(10, blocks.size(), 500,
+    Duel const times = duel(10, blocks.size(), blocks[0].size(),
                             over(blocks, [&chain](Question const& q) { return boost_rates(chain, q); }),
                             over(blocks, [&chain](Question const& q) { return rates(chain, q); }));
     print("follow_vs_boost_autodiff", times.ratio(), "ratio");
-    print_spread("boost_autodiff_tick", times.baseline);
-    print_spread("boost_autodiff_follow_tick", times.ours);
-    print("follow_boost_agreement_relative", difference, "1");
+    print_spread("follow_vs_boost_autodiff_baseline", times.baseline);
+    print_spread("follow_vs_boost_autodiff_ours", times.ours);
+    print("follow_boost_autodiff_agreement_relative", difference, "1");
 }
 
 void bench_arm() {
@@ -214,9 +234,9 @@ void bench_arm() {
             }
         });
     print("arm_vs_kdl", times.ratio(), "ratio");
-    print_spread("kdl_forward", times.baseline);
-    print_spread("arm_forward", times.ours);
-    print("arm_kdl_agreement", difference, "m");
+    print_spread("arm_vs_kdl_baseline", times.baseline);
+    print_spread("arm_vs_kdl_ours", times.ours);
+    print("arm_kdl_agreement_m", difference, "m");
 }
 
 } // namespace
@@ -226,8 +246,8 @@ int main() {
         Scene const scene;
         bench_ticks(scene);
         bench_boost(scene);
-        bench_solver<CeresSolver>(scene, "ceres");
-        bench_solver<TinySolver>(scene, "ceres_tiny");
+        bench_solver<CeresSolver>(scene, "ceres", 10);
+        bench_solver<TinySolver>(scene, "ceres_tiny", 20);
         bench_arm();
     } catch (std::exception const& error) {
         std::fprintf(stderr, "%s\n", error.what());

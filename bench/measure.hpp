@@ -5,6 +5,7 @@
 #include <chrono>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <cstdio>
 #include <ctime>
 #include <string>
@@ -62,10 +63,29 @@ template <class Work> double processor_nanoseconds(Work&& work) {
     return now() - begin;
 }
 
-/// Times of two ways through the same blocks of work, in ns for one item; entry i of both is the same block.
+/// What the processor does at this moment, in cycles per ns of processor time, estimated by a chain of shifts
+/// and exclusive ors of which each waits for the last (one cycle a step on today's processors). On a shared
+/// machine this can be half of the processor's own clock; then all times double.
+inline double cycles_per_nanosecond() {
+    static std::uint64_t state = 0x9e3779b97f4a7c15U;
+    constexpr int steps = 5000;
+    double const time = processor_nanoseconds([] {
+        std::uint64_t x = state;
+        for (int i = 0; i < steps; ++i) {
+            x ^= x << 13U;
+            x ^= x >> 7U;
+            x ^= x << 17U;
+        }
+        state = x;
+    });
+    return 6.0 * steps / time;
+}
+
+/// Times of two ways through the same blocks of work, in ns for one item; entry i of all is the same block.
 struct Duel {
     std::vector<double> baseline;
     std::vector<double> ours;
+    std::vector<double> clock; ///< what the processor did just then, cycles per ns
 
     /// The median over the blocks of baseline ÷ ours.
     double ratio() const {
@@ -74,31 +94,40 @@ struct Duel {
             ratios[i] = baseline[i] / ours[i];
         return median(ratios);
     }
+
+    /// The median over the blocks of times of one of the two, in cycles.
+    double cycles(std::vector<double> const& times) const {
+        std::vector<double> all(times.size());
+        for (std::size_t i = 0; i < times.size(); ++i)
+            all[i] = times[i] * clock[i];
+        return median(all);
+    }
 };
 
 /// Runs `baseline(block)` and `ours(block)` for each block from 0 to blocks − 1, `rounds` times over. Who
-/// goes first changes from block to block. The first round only warms up and is not counted.
+/// goes first changes from block to block. One round before these only warms up and is not counted.
 template <class Baseline, class Ours>
-Duel duel(std::size_t rounds, std::size_t blocks, std::size_t items_in_block, Baseline&& baseline,
-          Ours&& ours) {
+Duel duel(std::size_t rounds, std::size_t blocks, std::size_t items_in_block, Baseline const& baseline,
+          Ours const& ours) {
     Duel times;
     double const items = static_cast<double>(items_in_block);
     for (std::size_t round = 0; round <= rounds; ++round) {
         for (std::size_t block = 0; block < blocks; ++block) {
+            double const clock = cycles_per_nanosecond();
             double first = 0;
             double second = 0;
-            bool const ours_first = (round + block) % 2 == 0;
-            if (ours_first) {
+            if ((round + block) % 2 == 0) {
                 second = processor_nanoseconds([&] { ours(block); });
                 first = processor_nanoseconds([&] { baseline(block); });
             } else {
                 first = processor_nanoseconds([&] { baseline(block); });
                 second = processor_nanoseconds([&] { ours(block); });
             }
-            if (round > 0) {
-                times.baseline.push_back(first / items);
-                times.ours.push_back(second / items);
-            }
+            if (round == 0)
+                continue;
+            times.baseline.push_back(first / items);
+            times.ours.push_back(second / items);
+            times.clock.push_back(clock);
         }
     }
     return times;

@@ -87,29 +87,33 @@ public:
     /// The tick of the scanner, s.
     static constexpr double period = microseconds(10);
 
-    /// Consecutive ticks, `length` at a time, from somewhere on one seam after the other.
-    std::vector<std::vector<Question>> runs(std::size_t count, std::size_t length) const {
+    /// How many ticks stand in a stretch of `in_order`.
+    static constexpr std::size_t stretch = 50;
+
+    /// Blocks of ticks as the scanner asks for them: in each block one stretch of consecutive ticks from
+    /// every seam, in each block from another time.
+    std::vector<std::vector<Question>> in_order(std::size_t blocks) const {
         std::mt19937_64 random(20240611);
-        std::vector<std::vector<Question>> all(count);
-        for (std::size_t i = 0; i < count; ++i) {
-            auto const& scheduled = seams_[i % seams_.size()];
-            double const room = scheduled.seam.duration() - period * static_cast<double>(length);
-            double const first = uniform(random) * room;
-            for (std::size_t k = 0; k < length; ++k) {
-                double const seam_time = first + period * static_cast<double>(k);
-                all[i].push_back({&scheduled.seam, seam_time, scheduled.start + seam_time});
+        std::vector<std::vector<Question>> all(blocks);
+        for (auto& block : all)
+            for (auto const& scheduled : seams_) {
+                double const room = scheduled.seam.duration() - period * static_cast<double>(stretch);
+                double const first = uniform(random) * room;
+                for (std::size_t k = 0; k < stretch; ++k) {
+                    double const seam_time = first + period * static_cast<double>(k);
+                    block.push_back({&scheduled.seam, seam_time, scheduled.start + seam_time});
+                }
             }
-        }
         return all;
     }
 
-    /// Ticks from all over the job in random order: each is another seam, another row of the log, another
-    /// time.
-    std::vector<std::vector<Question>> scattered(std::size_t count, std::size_t length) const {
+    /// Blocks of as many ticks from all over the job in random order: each is another seam, another row of
+    /// the log, another time.
+    std::vector<std::vector<Question>> scattered(std::size_t blocks) const {
         std::mt19937_64 random(20240612);
-        std::vector<std::vector<Question>> all(count);
+        std::vector<std::vector<Question>> all(blocks);
         for (auto& block : all)
-            for (std::size_t k = 0; k < length; ++k) {
+            for (std::size_t k = 0; k < stretch * seams_.size(); ++k) {
                 auto const& scheduled = seams_[static_cast<std::size_t>(random() % seams_.size())];
                 double const seam_time = uniform(random) * scheduled.seam.duration();
                 block.push_back({&scheduled.seam, seam_time, scheduled.start + seam_time});
