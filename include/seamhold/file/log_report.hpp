@@ -55,7 +55,7 @@ namespace detail {
 /// A number of seconds as ms with two decimals, or more for short times.
 inline std::string milliseconds_text(double seconds) {
     double const ms = in_milliseconds(seconds);
-    return fixed(ms, std::abs(ms) < 0.0995 && ms != 0 ? 4 : 2) + " ms";
+    return fixed(ms, std::abs(ms) < 0.0995 && std::abs(ms) >= 0.00005 ? 4 : 2) + " ms";
 }
 
 /// An absolute stamp as seconds with all nine decimals.

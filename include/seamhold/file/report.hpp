@@ -117,7 +117,9 @@ inline std::string summary_table(std::vector<SeamReport> const& seams) {
     table.add({"seam", "verdict", "margin", "binding limit", "peak of limit", "at", "at mm"});
     for (auto const& seam : seams) {
         if (seam.unusable > 0 || seam.samples == 0) {
-            table.add({seam.name, verdict(seam), "-", "-"});
+            table.add({seam.name, verdict(seam), "-",
+                       std::to_string(seam.unusable) + " of " + counted(seam.samples, "sample", "samples"),
+                       "-", seam.samples > 0 ? fixed(seam.status_time, 5) + " s" : "-", "-"});
             continue;
         }
         auto const limit = seam.binding();
@@ -142,7 +144,7 @@ inline std::string details_of(SeamReport const& seam) {
     std::string text = seam.name + ": " + verdict(seam) + "; " + extent_text(seam) + "\n";
     if (seam.unusable > 0)
         text += "  " + unusable_text(seam) +
-                (seam.unusable < seam.samples ? "; the peaks are of the others\n" : "\n");
+                (seam.unusable < seam.samples ? "\n  The peaks below are of the other samples\n" : "\n");
     AlignedText table("lrrrlrrl");
     table.add({"limit", "used", "peak", "limit", "unit", "at", "at mm"});
     bool any = false;
