@@ -46,6 +46,11 @@ TEST_CASE("a range measures from its nearer end, and uses itself up from its mid
     CHECK(range.utilisation(0.5) == 0.5);
     CHECK(range.utilisation(0.0) == 0.5);
     CHECK(range.utilisation(1.25) == 2);
+    CHECK(range.nearest(0.5) == 0.5);
+    CHECK(range.nearest(-0.25) == -0.25);
+    CHECK(range.nearest(-0.3) == -0.25);
+    CHECK(range.nearest(1e300) == 0.75);
+    CHECK(range.nearest(-infinity) == -0.25);
     // With derivatives: the clearance falls towards the end that is nearer.
     auto const x = Taylor<double, 1>::variable(0.5);
     CHECK(range.clearance(x).value() == 0.25);
