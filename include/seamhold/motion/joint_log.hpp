@@ -22,10 +22,12 @@ public:
         : cell_from_base_(cell_from_base), arm_(arm), recorded_(std::move(times), rows, max_gap) {}
 
     /// The joint variables at time t, rad or m.
-    template <class T> std::array<T, N> joints_at(T const& t) const { return recorded_.at(t); }
+    template <class T> std::array<Common<double, T>, N> joints_at(T const& t) const {
+        return recorded_.at(number_cast<Common<double, T>>(t));
+    }
 
     /// The flange's pose in the cell at time t, with t's derivatives. Check `covers`.
-    template <class T> Pose<Cell, Flange, T> at(T const& t) const {
+    template <class T> Pose<Cell, Flange, Common<double, T>> at(T const& t) const {
         return cell_from_base_ * arm_.forward(joints_at(t));
     }
 

@@ -23,16 +23,17 @@ public:
           profile_(start == end ? 0 : 1, limits_of(start, end, limits)) {}
 
     /// The joint variables at time t, rad or m.
-    template <class T> std::array<T, N> joints_at(T const& t) const {
-        T const u = profile_.at(t - start_time_);
-        std::array<T, N> q;
+    template <class T> std::array<Common<double, T>, N> joints_at(T const& t) const {
+        using R = Common<double, T>;
+        R const u = profile_.at(number_cast<R>(t) - start_time_);
+        std::array<R, N> q;
         for (std::size_t i = 0; i < N; ++i)
             q[i] = u * (end_[i] - start_[i]) + start_[i];
         return q;
     }
 
     /// The flange's pose in the cell at time t.
-    template <class T> Pose<Cell, Flange, T> at(T const& t) const {
+    template <class T> Pose<Cell, Flange, Common<double, T>> at(T const& t) const {
         return cell_from_base_ * arm_.forward(joints_at(t));
     }
 

@@ -41,8 +41,9 @@ public:
                        quaternion_of(inverse(start.rotation) * end.rotation), way, turn, start_time) {}
 
     /// The pose at time t, with t's derivatives.
-    template <class T> Pose<To, From, T> at(T const& t) const {
-        T const u = profile_.at(t - start_time_);
+    template <class T> Pose<To, From, Common<double, T>> at(T const& t) const {
+        using R = Common<double, T>;
+        R const u = profile_.at(number_cast<R>(t) - start_time_);
         return {start_.rotation * about_axis<From, From>(axis_, u * angle_),
                 start_.origin + u * displacement_};
     }
