@@ -10,7 +10,7 @@ namespace seamhold {
 /// One evaluation of the chain: what the head must be told so that the spot is on the seam, and whether it
 /// can.
 template <class T> struct Followed {
-    Aim<T> aim;
+    Aim<T, double> aim;    ///< the command, and the values of its clearances
     Point<Head, T> target; ///< where the spot belongs, in the head frame, m
     Status status;         ///< `ok` only if the command is finite, in reach, and backed by data
 };
@@ -41,9 +41,12 @@ template <class FlangeMotion, class PartMotion, class ScanHead, class S = double
     template <class AnyOrSeam, class T>
     auto follow(AnyOrSeam const& seam, T const& seam_time, T const& t) const {
         auto const target = in_head(seam.at(seam_time).position, t);
-        auto const aim = head.aim(target, focus_offset_of(seam));
-        using R = std::decay_t<decltype(aim.command.x_mirror)>;
-        Followed<R> result{aim, number_cast<R>(target), status_of(aim)};
+        auto const command = head.command(target, focus_offset_of(seam));
+        using R = std::decay_t<decltype(command.x_mirror)>;
+        Followed<R> result{{command, head.clearance(value_of(target), value_of(command))},
+                           number_cast<R>(target),
+                           Status::ok};
+        result.status = status_of(result.aim);
         if (result.status == Status::not_finite)
             result.aim.command = {number_cast<R>(0), number_cast<R>(0), number_cast<R>(0)};
         else if (!covers(value_of(t)))

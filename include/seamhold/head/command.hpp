@@ -44,10 +44,16 @@ template <class T> struct Clearance {
     T field;    ///< to the edge of the field, as 1 − (r / radius)²
 };
 
-/// How a head answers when asked to aim: the command and how far it is from what the head can do.
-template <class T> struct Aim {
+/// The values of a command without their derivatives.
+template <class T> constexpr Command<> value_of(Command<T> const& command) {
+    return {value_of(command.x_mirror), value_of(command.y_mirror), value_of(command.focus)};
+}
+
+/// How a head answers when asked to aim: the command and how far it is from what the head can do. The
+/// clearances may be over plain numbers where their derivatives are not asked for.
+template <class T, class C = T> struct Aim {
     Command<T> command;
-    Clearance<T> clearance;
+    Clearance<C> clearance;
 };
 
 /// The beam that a command makes.
@@ -69,7 +75,7 @@ enum class Status : std::uint8_t {
 };
 
 /// The status of an aim without regard to data; a last bit outside a range still is `ok`.
-template <class T> Status status_of(Aim<T> const& aim) {
+template <class T, class C> Status status_of(Aim<T, C> const& aim) {
     auto const& c = aim.clearance;
     auto const& command = aim.command;
     if (!is_finite(command.x_mirror) || !is_finite(command.y_mirror) || !is_finite(command.focus) ||

@@ -30,46 +30,53 @@ template <class S = double> struct MirrorPair {
     /// Where the focus lies at command 0 without deflection: z in the head frame, m.
     S working_distance() const { return focus_path - separation; }
 
-    /// The command that puts the beam through p with the focus `focus_offset` metres beyond p along the beam,
-    /// and its clearances. tan 2θy = y / z, tan 2θx = x / (e + √(y² + z²)), path √(x² + (e + √(y² + z²))²).
-    /// A point that is not in front of the head gives a finite command that means nothing: see `in_front`.
+    /// The command that puts the beam through p with the focus `focus_offset` metres beyond p along the beam.
+    /// tan 2θy = y / z, tan 2θx = x / (e + √(y² + z²)), path √(x² + (e + √(y² + z²))²).
+    /// A point that is not in front of the head gives a finite command that means nothing: see `clearance`.
     template <class P, class O = double>
-    [[gnu::always_inline]] Aim<Common<S, Common<P, O>>> aim(Point<Head, P> const& p,
-                                                            O const& focus_offset = 0) const {
-        using std::atan;
+    [[gnu::always_inline]] Command<Common<S, Common<P, O>>> command(Point<Head, P> const& p,
+                                                                    O const& focus_offset = 0) const {
         using std::sqrt;
         using T = Common<S, Common<P, O>>;
         T const x = number_cast<T>(p.x);
         T const y = number_cast<T>(p.y);
-        T const nearest = number_cast<T>(1e-9);
-        T const z = select(p.z > 1e-9, number_cast<T>(p.z), nearest);
-        auto const e = operand<T>(separation);
+        T const z = guarded<T>(p.z);
+        T const unfolded = sqrt(sqr(z) + sqr(y)) + operand<T>(separation);
+        T const path = sqrt(sqr(unfolded) + sqr(x));
+        return {atan_ratio(x, unfolded) * detail::factor<T>(0.5), atan_ratio(y, z) * detail::factor<T>(0.5),
+                (path + operand<T>(focus_offset) - operand<T>(focus_path)) / operand<T>(focus_ratio)};
+    }
 
-        T const to_last_axis = sqrt(sqr(y) + sqr(z));
-        T const unfolded = to_last_axis + e;
-        T const path = sqrt(sqr(x) + sqr(unfolded));
-        T const tangent_y = y / z;
-        T const tangent_x = x / unfolded;
-
-        Aim<T> result;
-        result.command.x_mirror = atan(tangent_x) * detail::factor<T>(0.5);
-        result.command.y_mirror = atan(tangent_y) * detail::factor<T>(0.5);
-        result.command.focus =
-            (path + operand<T>(focus_offset) - operand<T>(focus_path)) / operand<T>(focus_ratio);
-
-        Clearance<T>& clearance = result.clearance;
-        clearance.in_front = number_cast<T>(p.z) - detail::factor<T>(1e-9);
-        clearance.x_mirror = x_range.clearance(result.command.x_mirror);
-        clearance.y_mirror = y_range.clearance(result.command.y_mirror);
-        clearance.focus = focus_range.clearance(result.command.focus);
-        clearance.field = number_cast<T>(1);
+    /// How far a point and the command that aims at it are from what the head can reach. The field is crossed
+    /// where the beam to p meets the plane at the working distance.
+    template <class P, class C>
+    [[gnu::always_inline]] Clearance<Common<S, Common<P, C>>> clearance(Point<Head, P> const& p,
+                                                                        Command<C> const& command) const {
+        using std::sqrt;
+        using T = Common<S, Common<P, C>>;
+        Clearance<T> result{number_cast<T>(p.z) - detail::factor<T>(nearest),
+                            x_range.clearance(number_cast<T>(command.x_mirror)),
+                            y_range.clearance(number_cast<T>(command.y_mirror)),
+                            focus_range.clearance(number_cast<T>(command.focus)), number_cast<T>(1)};
         if (is_finite(field_radius)) {
-            T const field_y = tangent_y * operand<T>(working_distance());
-            T const field_x = tangent_x * (sqrt(sqr(field_y) + sqr(number_cast<T>(working_distance()))) + e);
-            clearance.field =
-                clearance.field - (sqr(field_x) + sqr(field_y)) / detail::factor<T>(sqr(field_radius));
+            T const x = number_cast<T>(p.x);
+            T const y = number_cast<T>(p.y);
+            T const z = guarded<T>(p.z);
+            auto const e = operand<T>(separation);
+            T const scale = number_cast<T>(working_distance()) / z;
+            T const to_last_axis = sqrt(sqr(z) + sqr(y));
+            T const field_x = x * (to_last_axis * scale + e) / (to_last_axis + e);
+            result.field =
+                result.field - (sqr(field_x) + sqr(y * scale)) * detail::factor<T>(1 / sqr(field_radius));
         }
         return result;
+    }
+
+    /// The command for p and its clearances.
+    template <class P, class O = double>
+    Aim<Common<S, Common<P, O>>> aim(Point<Head, P> const& p, O const& focus_offset = 0) const {
+        auto const commanded = command(p, focus_offset);
+        return {commanded, clearance(p, commanded)};
     }
 
     /// The beam that a command makes. Finite for any command.
@@ -84,6 +91,15 @@ template <class S = double> struct MirrorPair {
                 {x.sin, x.cos * y.sin, x.cos * y.cos},
                 along,
                 number_cast<T>(command.focus) * operand<T>(focus_ratio) + operand<T>(focus_path)};
+    }
+
+private:
+    /// Nearer to the head than this, m, a point counts as not in front of it.
+    static constexpr double nearest = 1e-9;
+
+    /// z, or the nearest z that a division can take.
+    template <class T, class P> static T guarded(P const& z) {
+        return select(z > nearest, number_cast<T>(z), number_cast<T>(nearest));
     }
 };
 

@@ -142,7 +142,7 @@ public:
         range(Limit::x_angle, x.value(), head.x_range);
         range(Limit::y_angle, y.value(), head.y_range);
         range(Limit::focus_range, focus.value(), head.focus_range);
-        double const outwards = std::sqrt(std::max(0.0, 1 - followed.aim.clearance.field.value()));
+        double const outwards = std::sqrt(std::max(0.0, 1 - followed.aim.clearance.field));
         if (is_finite(head.field_radius))
             note(Limit::field, outwards * head.field_radius, head.field_radius, outwards);
         magnitude(Limit::x_velocity, x.derivative(1), dynamics.mirror_velocity);

@@ -199,15 +199,28 @@ template <class S, int M> Gradient<S, M> asin(Gradient<S, M> const& x) {
                                     x);
 }
 
+namespace detail {
+/// The angle of the point (x, y) with the given value; at the origin with zero derivatives.
+template <class S, int M>
+constexpr Gradient<S, M> angle_with_value(S const& value, Gradient<S, M> const& y, Gradient<S, M> const& x) {
+    Gradient<S, M> r(value);
+    S const inverse = reciprocal_or_zero(S(sqr(x.value) + sqr(y.value)));
+    for (int i = 0; i < M; ++i)
+        r.partial[i] = (x.value * y.partial[i] - y.value * x.partial[i]) * inverse;
+    return r;
+}
+} // namespace detail
+
 /// The angle of the point (x, y) from the x axis, in rad, from −π to π; at the origin 0 with zero
 /// derivatives.
 template <class S, int M> Gradient<S, M> atan2(Gradient<S, M> const& y, Gradient<S, M> const& x) {
     using std::atan2;
-    Gradient<S, M> r(S(atan2(y.value, x.value)));
-    S const inverse = detail::reciprocal_or_zero(S(sqr(x.value) + sqr(y.value)));
-    for (int i = 0; i < M; ++i)
-        r.partial[i] = (x.value * y.partial[i] - y.value * x.partial[i]) * inverse;
-    return r;
+    return detail::angle_with_value(S(atan2(y.value, x.value)), y, x);
+}
+
+/// The arc tangent of y / x for x > 0, in rad, from −π/2 to π/2.
+template <class S, int M> Gradient<S, M> atan_ratio(Gradient<S, M> const& y, Gradient<S, M> const& x) {
+    return detail::angle_with_value(S(atan_ratio(y.value, x.value)), y, x);
 }
 
 /// xⁿ for a whole exponent; any x for n ≥ 0, x ≠ 0 for n < 0.

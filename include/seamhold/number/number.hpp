@@ -177,6 +177,13 @@ template <std::floating_point T> SinCos<T> sin_cos(T angle) {
 template <class T>
 requires(NumberTraits<T>::rank == 1) SinCos<T> sin_cos(T const& angle) { return {sin(angle), cos(angle)}; }
 
+/// The arc tangent of y / x for x > 0, in rad, from −π/2 to π/2.
+template <class T>
+requires(NumberTraits<T>::rank <= 1) T atan_ratio(T const& y, T const& x) {
+    using std::atan;
+    return atan(y / x);
+}
+
 /// The square of a foreign scalar.
 template <class T>
 requires(NumberTraits<T>::rank == 1) T sqr(T const& x) { return x * x; }

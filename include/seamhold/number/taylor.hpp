@@ -269,25 +269,40 @@ template <class S, int N> Taylor<S, N> asin(Taylor<S, N> const& x) {
     return detail::with_rate_quotient(S(asin(x.coefficient[0])), x, sqrt(1.0 - sqr(x)));
 }
 
+namespace detail {
+/// The angle of the point (x, y) with the given value at this instant: θ' = (y'·x − x'·y) / (x² + y²). At the
+/// origin with zero derivatives.
+template <class S, int N>
+[[gnu::always_inline]] constexpr Taylor<S, N> angle_with_value(S const& value, Taylor<S, N> const& y,
+                                                               Taylor<S, N> const& x) {
+    Taylor<S, N> const squared = sqr(x) + sqr(y);
+    S const inverse = reciprocal_or_zero(squared.coefficient[0]);
+    Taylor<S, N> r(value);
+    unroll<1, N + 1>([&](auto k) {
+        S sum = number_cast<S>(0);
+        unroll<1, k + 1>([&](auto i) {
+            sum = sum + (y.coefficient[i] * x.coefficient[k - i] - x.coefficient[i] * y.coefficient[k - i]) *
+                            factor<S>(i);
+        });
+        unroll<1, k>(
+            [&](auto i) { sum = sum - r.coefficient[i] * squared.coefficient[k - i] * factor<S>(i); });
+        r.coefficient[k] = sum * inverse / factor<S>(k);
+    });
+    return r;
+}
+} // namespace detail
+
 /// The angle of the point (x, y) from the x axis, in rad, from −π to π; at the origin 0 with zero
 /// derivatives.
 template <class S, int N> Taylor<S, N> atan2(Taylor<S, N> const& y, Taylor<S, N> const& x) {
     using std::atan2;
-    Taylor<S, N> const squared = sqr(x) + sqr(y);
-    S const inverse = detail::reciprocal_or_zero(squared.coefficient[0]);
-    Taylor<S, N> r(S(atan2(y.coefficient[0], x.coefficient[0])));
-    detail::unroll<1, N + 1>([&](auto k) {
-        S sum = number_cast<S>(0);
-        detail::unroll<1, k + 1>([&](auto i) {
-            sum = sum + (y.coefficient[i] * x.coefficient[k - i] - x.coefficient[i] * y.coefficient[k - i]) *
-                            detail::factor<S>(i);
-        });
-        detail::unroll<1, k>([&](auto i) {
-            sum = sum - r.coefficient[i] * squared.coefficient[k - i] * detail::factor<S>(i);
-        });
-        r.coefficient[k] = sum * inverse / detail::factor<S>(k);
-    });
-    return r;
+    return detail::angle_with_value(S(atan2(y.coefficient[0], x.coefficient[0])), y, x);
+}
+
+/// The arc tangent of y / x for x > 0, in rad, without forming the quotient's derivatives.
+template <class S, int N>
+[[gnu::always_inline]] inline Taylor<S, N> atan_ratio(Taylor<S, N> const& y, Taylor<S, N> const& x) {
+    return detail::angle_with_value(S(atan_ratio(y.coefficient[0], x.coefficient[0])), y, x);
 }
 
 /// xⁿ for a whole exponent, by repeated squaring; any x for n ≥ 0, x ≠ 0 for n < 0.
