@@ -83,6 +83,7 @@ TEST_CASE("functions by the tables of calculus") {
     check(atan(x), std::atan(0.6), 1 / 1.36, 0);
     check(asin(x), std::asin(0.6), 1.25, 0);
     check(atan2(y, x), std::atan2(0.8, 0.6), -0.8, 0.6);
+    check(atan_ratio(y, x), std::atan(0.8 / 0.6), -0.8, 0.6);
     check(pow(x, 3), 0.216, 1.08, 0);
     check(pow(x, -1), 1 / 0.6, -1 / 0.36, 0);
     check(pow(x, 2.5), std::pow(0.6, 2.5), 2.5 * std::pow(0.6, 1.5), 0);

@@ -126,6 +126,14 @@ TEST_CASE_TEMPLATE("sine and cosine together are those of the standard library",
     }
 }
 
+TEST_CASE("the angle of a ratio is that of the quotient") {
+    CHECK(atan_ratio(3.0, 4.0) == std::atan(0.75));
+    CHECK(atan_ratio(-3.0F, 4.0F) == std::atan(-0.75F));
+    CHECK(atan_ratio(0.0, 4.0) == 0.0);
+    CHECK(std::abs(atan_ratio(1.0, 1e-300) - std::atan2(1.0, 1e-300)) <=
+          2.3e-16); // half a unit in the last place
+}
+
 TEST_CASE("a foreign scalar takes part through its own functions") {
     CHECK(sqr(Foreign(3.0)).x == 9.0);
     CHECK(sin_cos(Foreign(0.5)).sin.x == std::sin(0.5));

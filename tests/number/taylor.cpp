@@ -152,6 +152,7 @@ TEST_CASE("known series at zero") {
     check_near(pow(1 + t, 2.5), taylor<5>({1, 5.0 / 2, 15.0 / 8, 5.0 / 16, -5.0 / 128, 3.0 / 256}),
                2 * epsilon);
     check_near(atan2(t, 1 + 0 * t), atan(t), 2 * epsilon);
+    check_near(atan_ratio(t, 1 + 0 * t), atan(t), 2 * epsilon);
 }
 
 TEST_CASE("what undoes a function gives the argument back, at every order") {
@@ -173,6 +174,7 @@ TEST_CASE("what undoes a function gives the argument back, at every order") {
         check_near(pow(x, -2), 1 / (x * x), bound);
         check_near(sqr(sin(y)) + sqr(cos(y)), Taylor<double, 4>(1.0), bound);
         check_near(atan2(x * sin(y), x * cos(y)), y, bound);
+        check_near(atan_ratio(x * sin(y), x * cos(y)), y, bound);
         check_near(y / x * x, y, bound);
     }
 }

@@ -36,6 +36,18 @@ template <class T> T square(T const& x) { return x * x; }
 template <class S, int N> Taylor<S, N> square(Taylor<S, N> const& x) { return sqr(x); }
 template <class S, int M> Gradient<S, M> square(Gradient<S, M> const& x) { return sqr(x); }
 
+// atan_ratio likewise: there it is the arc tangent of the quotient.
+template <class T> T angle_of_ratio(T const& y, T const& x) {
+    using std::atan;
+    return atan(y / x);
+}
+template <class S, int N> Taylor<S, N> angle_of_ratio(Taylor<S, N> const& y, Taylor<S, N> const& x) {
+    return atan_ratio(y, x);
+}
+template <class S, int M> Gradient<S, M> angle_of_ratio(Gradient<S, M> const& y, Gradient<S, M> const& x) {
+    return atan_ratio(y, x);
+}
+
 // The functions under test, each of x and y (doctest names the one that fails), written once for all numbers.
 struct Sum {
     template <class T> T operator()(T const& x, T const& y) const { return x + y; }
@@ -90,6 +102,9 @@ struct ArcTangent2 {
         using std::atan2;
         return atan2(x, y - 1.5);
     }
+};
+struct ArcTangentOfRatio {
+    template <class T> T operator()(T const& x, T const& y) const { return angle_of_ratio(T(x - 1.5), y); }
 };
 struct ArcSine {
     template <class T> T operator()(T const& x, T const&) const {
@@ -298,24 +313,26 @@ template <class F> void gradient_of_rates_against_boost() {
 } // namespace
 
 TEST_CASE_TEMPLATE("Taylor numbers of order 1 to 4 agree with Boost.Math", F, Sum, Difference, Product,
-                   Quotient, Inverse, Square, Root, Sine, Cosine, Tangent, ArcTangent, ArcTangent2, ArcSine,
-                   Exponential, Logarithm, WholePower, ConstantPower, VaryingPower, Mirrors) {
+                   Quotient, Inverse, Square, Root, Sine, Cosine, Tangent, ArcTangent, ArcTangent2,
+                   ArcTangentOfRatio, ArcSine, Exponential, Logarithm, WholePower, ConstantPower,
+                   VaryingPower, Mirrors) {
     orders_one_to_four<F>();
 }
 
 TEST_CASE_TEMPLATE("gradients by three parameters agree with Boost.Math", F, Sum, Difference, Product,
-                   Quotient, Inverse, Square, Root, Sine, Cosine, Tangent, ArcTangent, ArcTangent2, ArcSine,
-                   Exponential, Logarithm, WholePower, ConstantPower, VaryingPower, Mirrors) {
+                   Quotient, Inverse, Square, Root, Sine, Cosine, Tangent, ArcTangent, ArcTangent2,
+                   ArcTangentOfRatio, ArcSine, Exponential, Logarithm, WholePower, ConstantPower,
+                   VaryingPower, Mirrors) {
     gradient_against_boost<F>();
 }
 
 TEST_CASE_TEMPLATE("nested Taylor numbers agree with Boost.Math in two variables", F, Product, Quotient,
-                   Square, Root, Sine, Tangent, ArcTangent, ArcTangent2, ArcSine, Exponential, Logarithm,
-                   WholePower, ConstantPower, VaryingPower, Mirrors) {
+                   Square, Root, Sine, Tangent, ArcTangent, ArcTangent2, ArcTangentOfRatio, ArcSine,
+                   Exponential, Logarithm, WholePower, ConstantPower, VaryingPower, Mirrors) {
     nested_against_boost<F>();
 }
 
 TEST_CASE_TEMPLATE("gradients of rates agree with Boost.Math in four variables", F, Quotient, Square, Root,
-                   Sine, ArcTangent2, ArcSine, ConstantPower, Mirrors) {
+                   Sine, ArcTangent2, ArcTangentOfRatio, ArcSine, ConstantPower, Mirrors) {
     gradient_of_rates_against_boost<F>();
 }
