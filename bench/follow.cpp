@@ -67,9 +67,6 @@ void bench_ticks(Scene const& scene) {
     print("rates_vs_position", ticks.ratio(), "ratio");
     print("position_tick_ns", median(ticks.ours), "ns");
     print("rates_tick_ns", median(ticks.baseline), "ns");
-    print("position_tick_cycles", ticks.cycles(ticks.ours), "cycles");
-    print("rates_tick_cycles", ticks.cycles(ticks.baseline), "cycles");
-    print("processor_GHz", median(ticks.clock), "GHz");
     print_spread("position_tick_block", ticks.ours);
     print_spread("rates_tick_block", ticks.baseline);
 

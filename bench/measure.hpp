@@ -5,7 +5,6 @@
 #include <chrono>
 #include <cmath>
 #include <cstddef>
-#include <cstdint>
 #include <cstdio>
 #include <ctime>
 #include <string>
@@ -34,8 +33,10 @@ inline void print(std::string const& name, double value, char const* unit) {
     std::fflush(stdout);
 }
 
-/// Prints the median, the 99th percentile and the largest of times in ns.
+/// Prints the 5th percentile (what the machine does when little else runs on it), the median, the 99th
+/// percentile and the largest of times in ns.
 inline void print_spread(std::string const& name, std::vector<double> const& times) {
+    print(name + "_quiet_ns", quantile(times, 0.05), "ns");
     print(name + "_median_ns", median(times), "ns");
     print(name + "_p99_ns", quantile(times, 0.99), "ns");
     print(name + "_worst_ns", *std::max_element(times.begin(), times.end()), "ns");
@@ -63,29 +64,10 @@ template <class Work> double processor_nanoseconds(Work&& work) {
     return now() - begin;
 }
 
-/// What the processor does at this moment, in cycles per ns of processor time, estimated by a chain of shifts
-/// and exclusive ors of which each waits for the last (one cycle a step on today's processors). On a shared
-/// machine this can be half of the processor's own clock; then all times double.
-inline double cycles_per_nanosecond() {
-    static std::uint64_t state = 0x9e3779b97f4a7c15U;
-    constexpr int steps = 5000;
-    double const time = processor_nanoseconds([] {
-        std::uint64_t x = state;
-        for (int i = 0; i < steps; ++i) {
-            x ^= x << 13U;
-            x ^= x >> 7U;
-            x ^= x << 17U;
-        }
-        state = x;
-    });
-    return 6.0 * steps / time;
-}
-
 /// Times of two ways through the same blocks of work, in ns for one item; entry i of all is the same block.
 struct Duel {
     std::vector<double> baseline;
     std::vector<double> ours;
-    std::vector<double> clock; ///< what the processor did just then, cycles per ns
 
     /// The median over the blocks of baseline ÷ ours.
     double ratio() const {
@@ -93,14 +75,6 @@ struct Duel {
         for (std::size_t i = 0; i < ours.size(); ++i)
             ratios[i] = baseline[i] / ours[i];
         return median(ratios);
-    }
-
-    /// The median over the blocks of times of one of the two, in cycles.
-    double cycles(std::vector<double> const& times) const {
-        std::vector<double> all(times.size());
-        for (std::size_t i = 0; i < times.size(); ++i)
-            all[i] = times[i] * clock[i];
-        return median(all);
     }
 };
 
@@ -113,7 +87,6 @@ Duel duel(std::size_t rounds, std::size_t blocks, std::size_t items_in_block, Ba
     double const items = static_cast<double>(items_in_block);
     for (std::size_t round = 0; round <= rounds; ++round) {
         for (std::size_t block = 0; block < blocks; ++block) {
-            double const clock = cycles_per_nanosecond();
             double first = 0;
             double second = 0;
             if ((round + block) % 2 == 0) {
@@ -127,7 +100,6 @@ Duel duel(std::size_t rounds, std::size_t blocks, std::size_t items_in_block, Ba
                 continue;
             times.baseline.push_back(first / items);
             times.ours.push_back(second / items);
-            times.clock.push_back(clock);
         }
     }
     return times;
