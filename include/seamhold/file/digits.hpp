@@ -3,7 +3,9 @@
 
 #include "seamhold/number/number.hpp"
 
+#include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <cstdint>
 #include <limits>
 #include <string_view>
@@ -47,7 +49,7 @@ struct Stamp {
 /// Seconds from an epoch, in whole nanoseconds, to a stamp. The difference is taken in integers, so that
 /// nothing of a stamp of 19 digits is lost: the result is the double nearest to the true difference while
 /// that is below 2⁵³ ns (104 days) and the stamp has no digits below a nanosecond, else it is off by two
-/// units in its last place at most.
+/// units in its last place at most, from 10 ns on.
 inline double seconds_since(std::int64_t epoch_ns, Stamp const& stamp) {
     // As unsigned numbers, so that a difference beyond 63 bits is defined; such a stamp is refused elsewhere.
     auto const difference = static_cast<std::int64_t>(static_cast<std::uint64_t>(stamp.nanoseconds) -
@@ -75,31 +77,40 @@ inline Digits<Stamp> stamp_from_digits(std::string_view text, int decimal_shift)
             return no_number;
         text = text.substr(0, e);
     }
-    auto const point = text.find('.');
-    auto const whole = text.substr(0, point);
-    auto const behind = point == std::string_view::npos ? std::string_view() : text.substr(point + 1);
     if (std::abs(exponent) > 400) // beyond any double; no place of a digit overflows an int from here on
         return {{}, DigitsFault::out_of_range};
-
-    auto const digits = static_cast<int>(whole.size() + behind.size());
-    auto const digit = [&](int i) -> int {
-        if (i < 0 || i >= digits)
-            return 0;
-        auto const k = static_cast<std::size_t>(i);
-        return (k < whole.size() ? whole[k] : behind[k - whole.size()]) - '0';
-    };
-    int const before_point = static_cast<int>(whole.size()) + exponent + decimal_shift;
-    std::uint64_t nanoseconds = 0;
-    constexpr auto most = static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max());
-    for (int i = 0; i < before_point; ++i) {
-        auto const next = static_cast<std::uint64_t>(digit(i));
-        if (nanoseconds > (most - next) / 10)
-            return {{}, DigitsFault::out_of_range};
-        nanoseconds = nanoseconds * 10 + next;
+    auto const point = text.find('.');
+    auto whole = text.substr(0, point);
+    auto behind = point == std::string_view::npos ? std::string_view() : text.substr(point + 1);
+    whole.remove_prefix(std::min(whole.find_first_not_of('0'), whole.size()));
+    if (whole.empty()) {
+        auto const zeros = std::min(behind.find_first_not_of('0'), behind.size());
+        behind.remove_prefix(zeros);
+        exponent -= static_cast<int>(zeros);
     }
+    if (whole.empty() && behind.empty())
+        return {{0, 0}, DigitsFault::none};
+    int const before_point = static_cast<int>(whole.size()) + exponent + decimal_shift;
+    if (before_point > 19) // 19 digits fit 64 bits without a sign
+        return {{}, DigitsFault::out_of_range};
+
+    std::uint64_t nanoseconds = 0;
     double rest = 0;
-    for (int i = before_point + 17; i >= before_point; --i)
-        rest = (rest + digit(i)) / 10;
+    double place = before_point < 0 ? std::pow(10.0, before_point - 1) : 0.1;
+    int i = 0;
+    for (auto const part : {whole, behind})
+        for (char const c : part) {
+            if (i++ < before_point) {
+                nanoseconds = nanoseconds * 10 + static_cast<std::uint64_t>(c - '0');
+            } else {
+                rest += (c - '0') * place;
+                place /= 10;
+            }
+        }
+    for (; i < before_point; ++i)
+        nanoseconds *= 10;
+    if (nanoseconds > static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max()))
+        return {{}, DigitsFault::out_of_range};
     auto const count = static_cast<std::int64_t>(nanoseconds);
     return {{negative ? -count : count, negative ? -rest : rest}, DigitsFault::none};
 }

@@ -195,11 +195,19 @@ inline void check_pose(CsvReader const& reader, std::array<LogColumn, 7> const& 
     auto const& b = *before;
     double const cosine =
         std::abs(b[3] * row[3] + b[4] * row[4] + b[5] * row[5] + b[6] * row[6]) / (norm(b) * norm(row));
-    double const turn = 2 * std::acos(std::min(1.0, cosine));
-    if (turn > PoseLog<Cell, Flange>::largest_turn)
-        reader.fail(columns[3].place, "a turn of " + fixed(in_degrees(turn), 1) +
+    if (cosine < std::cos(PoseLog<Cell, Flange>::largest_turn / 2))
+        reader.fail(columns[3].place, "a turn of " + fixed(in_degrees(2 * std::acos(cosine)), 1) +
                                           " degrees since the row before is more than the 45 that can be "
                                           "interpolated");
+}
+
+/// What `make` returns; a BadInput that it throws is told with the file.
+template <class Make> AnyFlangeMotion told_with_file(CsvReader const& reader, Make&& make) {
+    try {
+        return make();
+    } catch (BadInput const& error) {
+        throw BadInput(reader.path() + ": " + error.what());
+    }
 }
 
 inline AnyFlangeMotion read_poses(CsvReader& reader, LogColumns& columns, LogReport& report) {
@@ -216,7 +224,7 @@ inline AnyFlangeMotion read_poses(CsvReader& reader, LogColumns& columns, LogRep
             rows.push_back({raw.times[i], {r[0], r[1], r[2]}, {r[3], r[4], r[5], r[6]}});
         }
     }
-    return PoseLog<Cell, Flange>(rows, report.declared.max_gap);
+    return told_with_file(reader, [&] { return PoseLog<Cell, Flange>(rows, report.declared.max_gap); });
 }
 
 template <int N>
@@ -227,8 +235,10 @@ AnyFlangeMotion read_joints(CsvReader& reader, LogColumns& columns, LogReport& r
     auto const joints = columns.template find_joints<N>(arm.kinds);
     LogRows<N> raw;
     raw.read(reader, time, joints, report, [](auto const*, auto const&) {});
-    return JointLog<N>(arm.cell_from_base, kinematics, std::move(raw.times), raw.rows,
-                       report.declared.max_gap);
+    return told_with_file(reader, [&] {
+        return JointLog<N>(arm.cell_from_base, kinematics, std::move(raw.times), raw.rows,
+                           report.declared.max_gap);
+    });
 }
 
 } // namespace detail
