@@ -164,11 +164,15 @@ private:
         }
     }
 
+    /// Most arms turn by quarters about x; then the axes only change places.
     template <class T, class C> static void turn_about_x(Pose<Base, Flange, T>& link, C sine, C cosine) {
+        if (cosine == 1)
+            return;
         for (auto& row : link.rotation.m) {
-            T const y = row[1] * cosine + row[2] * sine;
-            row[2] = row[2] * cosine - row[1] * sine;
-            row[1] = y;
+            T const y = row[1];
+            T const z = row[2];
+            row[1] = cosine == 0 ? z * sine : y * cosine + z * sine;
+            row[2] = cosine == 0 ? -y * sine : z * cosine - y * sine;
         }
     }
 
