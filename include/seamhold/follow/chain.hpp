@@ -43,7 +43,7 @@ template <class FlangeMotion, class PartMotion, class ScanHead, class S = double
         auto const target = in_head(seam.at(seam_time).position, t);
         auto const command = head.command(target, focus_offset_of(seam));
         using R = std::decay_t<decltype(command.x_mirror)>;
-        Followed<R> result{{command, head.clearance(value_of(target), value_of(command))},
+        Followed<R> result{{command, value_of(head.clearance(value_of(target), value_of(command)))},
                            number_cast<R>(target),
                            Status::ok};
         result.status = status_of(result.aim);

@@ -49,6 +49,12 @@ template <class T> constexpr Command<> value_of(Command<T> const& command) {
     return {value_of(command.x_mirror), value_of(command.y_mirror), value_of(command.focus)};
 }
 
+/// The values of clearances without their derivatives.
+template <class T> constexpr Clearance<double> value_of(Clearance<T> const& c) {
+    return {value_of(c.in_front), value_of(c.x_mirror), value_of(c.y_mirror), value_of(c.focus),
+            value_of(c.field)};
+}
+
 /// How a head answers when asked to aim: the command and how far it is from what the head can do. The
 /// clearances may be over plain numbers where their derivatives are not asked for.
 template <class T, class C = T> struct Aim {
