@@ -6,6 +6,7 @@
 
 #include <cmath>
 #include <cstdio>
+#include <utility>
 
 using namespace seamhold;
 
@@ -13,8 +14,8 @@ using namespace seamhold;
 struct Fixture; // any type is a frame, complete or not
 
 template <class A, class B>
-concept Composes = requires(A const& a, B const& b) {
-    a* b;
+concept Composes = requires {
+    std::declval<A>() * std::declval<B>();
 };
 static_assert(Composes<Pose<Cell, Flange>, Pose<Flange, Head>>);
 static_assert(!Composes<Pose<Flange, Head>, Pose<Cell, Flange>>); // the inner frames do not meet
