@@ -155,6 +155,35 @@ TEST_CASE("the gate is open only while a seam is welded, for whole ticks of it")
     CHECK_FALSE(ticks[ticks.size() - 1].gate); // it would hold beyond the end
 }
 
+TEST_CASE("a seam that ends on a tick is not left before that tick by a last bit") {
+    // Starts and lengths of whole ticks, whose sums are off by last bits to either side; the next seam is far
+    // aside, so that one tick of its mirrors would be seen.
+    double const period = 1e-4;
+    Random random(10'402);
+    int below = 0, above = 0;
+    for (int run = 0; run < 200; ++run) {
+        double const start = static_cast<double>(100 + random.index(1000)) * period;
+        double const duration = static_cast<double>(20 + random.index(50)) * period;
+        auto const job = gliding({held_at("a", start, duration, 0), held_at("b", start + 0.1, 0.001, 0.1)});
+        Ticks const ticks(job, period);
+        double const end = job.seams[0].end();
+        for (std::size_t i = 0; i < ticks.size(); ++i) {
+            auto const tick = ticks[i];
+            double const mirrors_answer = tick.time + 0.0005;
+            if (std::abs(tick.time - end) < 1e-9) {
+                below += tick.time < end;
+                above += tick.time > end;
+                CHECK(tick.seam == 0);
+                CHECK_FALSE(tick.gate);
+            }
+            if (std::abs(mirrors_answer - end) < 1e-9)
+                CHECK(std::abs(tick.command.x_mirror) < 0.06); // not yet on the way to 0.1 m aside
+        }
+    }
+    CHECK(below > 0); // both kinds of last bit were met
+    CHECK(above > 0);
+}
+
 TEST_CASE("between seams the command waits on the next seam's first point, moving with the robot") {
     double const period = 1e-4;
     auto const job = gliding({circle_at("a", 0.1, 0), circle_at("b", 0.4, 0.06)});
