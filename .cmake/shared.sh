@@ -41,7 +41,8 @@ need() {
 }
 
 # build FOLDER TARGETS -- CMAKE OPTIONS: configures FOLDER when its options have changed and builds the targets (a list
-# in one word, or "all") with two jobs at most (SEAMHOLD_JOBS sets another number). Says that it builds only when there is something to build.
+# in one word, or "all") with two jobs at most (SEAMHOLD_JOBS sets another number). Says that it builds only when there
+# is something to build.
 build() {
     folder=$1
     targets=$2
