@@ -34,9 +34,9 @@ int main() {
     // [spline]
     auto const cubic = [](double u) { return 1 + u * (2 + u * (-3 + 0.5 * u)); };
     std::vector<double> const places{0, 0.5, 0.7, 1.5, 2.0, 3.0}; // uneven
-    std::vector<std::array<double, 1>> values;
-    for (double const u : places)
-        values.push_back({cubic(u)});
+    std::vector<std::array<double, 1>> values(places.size());
+    for (std::size_t i = 0; i < places.size(); ++i)
+        values[i][0] = cubic(places[i]);
     auto const pieces = fit_spline<1>(places, values); // not-a-knot ends: a cubic comes back whole
     Knots const knots(places);
     double const between = pieces[knots.locate(1.1)].at(1.1)[0];
