@@ -18,10 +18,14 @@
 #include <kdl/chain.hpp>
 #include <kdl/chainfksolverpos_recursive.hpp>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdint>
+#include <cstddef>
+#include <cstdio>
 #include <exception>
+#include <numbers>
+#include <random>
 #include <string>
 #include <vector>
 

@@ -5,6 +5,7 @@
 #include "seamhold/frame/angles.hpp"
 #include "seamhold/number/units.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <numbers>
