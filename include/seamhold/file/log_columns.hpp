@@ -98,10 +98,10 @@ public:
     template <int N> std::array<LogColumn, N> find_joints(std::vector<JointKind> const& kinds) {
         std::array<LogColumn, N> columns;
         for (std::size_t i = 0; i < N; ++i)
-            columns[i] = find("j" + std::to_string(i + 1), kinds[i] == JointKind::revolute
-                                                               ? std::span<ColumnUnit const>(angle_units)
-                                                               : std::span<ColumnUnit const>(length_units));
-        std::string const surplus = "j" + std::to_string(N + 1) + "_";
+            columns[i] = find(joint_name(i + 1), kinds[i] == JointKind::revolute
+                                                     ? std::span<ColumnUnit const>(angle_units)
+                                                     : std::span<ColumnUnit const>(length_units));
+        std::string const surplus = joint_name(N + 1) + "_";
         for (auto const& name : reader_.names())
             if (name.starts_with(surplus))
                 throw BadInput(reader_.path() + ": there is a column " + name + ", but the arm has " +
@@ -125,6 +125,11 @@ public:
     }
 
 private:
+    static std::string joint_name(std::size_t number) {
+        std::string name = "j";
+        return name.append(std::to_string(number));
+    }
+
     void require_one(std::vector<std::string> const& names, std::vector<std::string> const& found) const {
         if (found.empty())
             throw BadInput(reader_.path() + ": there is no column " + joined(names, " or ") +

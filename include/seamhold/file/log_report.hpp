@@ -62,8 +62,9 @@ inline std::string milliseconds_text(double seconds) {
 inline std::string stamp_text(std::int64_t ns) {
     auto const size = ns < 0 ? 0 - static_cast<std::uint64_t>(ns) : static_cast<std::uint64_t>(ns);
     std::string const decimals = std::to_string(size % 1'000'000'000);
-    return (ns < 0 ? "-" : "") + std::to_string(size / 1'000'000'000) + "." +
-           std::string(9 - decimals.size(), '0') + decimals;
+    std::string text = ns < 0 ? "-" : "";
+    text.append(std::to_string(size / 1'000'000'000)).append(".").append(9 - decimals.size(), '0');
+    return text.append(decimals);
 }
 
 inline std::string gaps_text(LogReport const& log) {

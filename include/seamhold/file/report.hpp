@@ -229,12 +229,11 @@ inline std::string report_text(std::string const& title, LogReport const& log,
     text += "\nEVERY LIMIT\n";
     text += detail::wrapped(
         "Mirror angles are mechanical. Field: distance from its middle. Focus: of the lens. RMS: over the "
-        "whole seam. Air move: the least time in which the mirrors turn over and settle, of the time there "
-        "is "
-        "since the seam before. \"at mm\": so far along the seam.",
+        "whole seam. Air move: the least time in which the mirrors turn over and settle, of the time since "
+        "the seam before. \"at mm\": so far along the seam.",
         width, 2);
     for (auto const& seam : seams)
-        text += "\n" + detail::details_of(seam);
+        text.append("\n").append(detail::details_of(seam));
     text += "\nSUMMARY\n" + detail::wrapped(detail::summary_of(seams), width, 2);
     text += "\nCAUTION\n" + detail::wrapped(report_caution, width, 2);
     return text;
