@@ -2,6 +2,7 @@
 #define SEAMHOLD_NUMBER_HPP
 
 #include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/elementary.hpp"
 #include "seamhold/number/gradient.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/number/taylor.hpp"

@@ -13,7 +13,7 @@
 
 namespace seamhold {
 
-/// A motion chosen at run time from a closed list of motions that store doubles; one switch per evaluation.
+/// A motion chosen at run time from a closed list of motions that store doubles, the usual one first.
 template <class... Motions> class OneOf {
 public:
     /// From any motion of the list.
@@ -29,11 +29,16 @@ public:
     /// What `use` makes of the chosen motion's pose at time t; see `seamhold::with_pose`. `use` must return
     /// one type for all motions.
     template <class T, class Use> auto with_pose(T const& t, Use const& use) const {
-        return std::visit([&](auto const& motion) { return use(motion.at(t)); }, choice_);
+        auto const used = [&](auto const& motion) { return use(motion.at(t)); };
+        if (auto const* first = std::get_if<0>(&choice_)) // the usual one; a guess costs less than the switch
+            return used(*first);
+        return std::visit(used, choice_);
     }
 
     /// Whether the chosen motion has data at time t.
     bool covers(double t) const {
+        if (auto const* first = std::get_if<0>(&choice_))
+            return has_data(*first, t);
         return always_covers_ || std::visit([t](auto const& motion) { return has_data(motion, t); }, choice_);
     }
 

@@ -31,11 +31,14 @@ template <class S, int M> struct Gradient {
         return g;
     }
 
+    /// Arithmetic in place.
     constexpr Gradient& operator+=(Gradient const& b) { return *this = *this + b; }
     constexpr Gradient& operator-=(Gradient const& b) { return *this = *this - b; }
     constexpr Gradient& operator*=(Gradient const& b) { return *this = *this * b; }
     constexpr Gradient& operator/=(Gradient const& b) { return *this = *this / b; }
 
+    /// Arithmetic with both sides varying. A division by a number whose value is 0 gives what the scalar
+    /// gives.
     friend constexpr Gradient operator+(Gradient const& a) { return a; }
     friend constexpr Gradient operator-(Gradient a) {
         a.value = -a.value;
@@ -69,6 +72,7 @@ template <class S, int M> struct Gradient {
         return r;
     }
 
+    /// Arithmetic with a constant on one side.
     template <BuiltIn A> friend constexpr Gradient operator+(Gradient a, A b) {
         a.value = a.value + number_cast<S>(b);
         return a;
@@ -96,6 +100,7 @@ template <class S, int M> struct Gradient {
         return Gradient(a) / b;
     }
 
+    /// Comparisons of the values; derivatives do not count.
     friend constexpr auto operator<(Gradient const& a, Gradient const& b) { return a.value < b.value; }
     friend constexpr auto operator>(Gradient const& a, Gradient const& b) { return b < a; }
     friend constexpr auto operator<=(Gradient const& a, Gradient const& b) { return a.value <= b.value; }

@@ -1,6 +1,8 @@
 #ifndef SEAMHOLD_NUMBER_NUMBER_HPP
 #define SEAMHOLD_NUMBER_NUMBER_HPP
 
+#include "seamhold/number/elementary.hpp"
+
 #include <bit>
 #include <cmath>
 #include <cstdint>
@@ -151,35 +153,17 @@ requires(NumberTraits<T>::rank <= 1) constexpr T select(bool mask, T const& a, T
 /// The square of x. Types of number whose square is narrower than x·x overload it.
 template <BuiltIn T> constexpr T sqr(T x) { return x * x; }
 
-/// Sine and cosine of one angle.
-template <class T> struct SinCos {
-    T sin; ///< sine
-    T cos; ///< cosine
-};
-
-/// Sine and cosine of an angle in rad, in one go where the platform can.
-template <std::floating_point T> SinCos<T> sin_cos(T angle) {
-#if defined(__GLIBC__)
-    SinCos<T> both{};
-    if constexpr (std::is_same_v<T, float>)
-        ::sincosf(angle, &both.sin, &both.cos);
-    else if constexpr (std::is_same_v<T, double>)
-        ::sincos(angle, &both.sin, &both.cos);
-    else
-        both = {std::sin(angle), std::cos(angle)};
-    return both;
-#else
-    return {std::sin(angle), std::cos(angle)};
-#endif
-}
+/// Sine and cosine of an angle in rad, by the C library; for double see `elementary.hpp`.
+template <std::floating_point T>
+requires(!std::is_same_v<T, double>) SinCos<T> sin_cos(T angle) { return {std::sin(angle), std::cos(angle)}; }
 
 /// Sine and cosine of an angle for any other scalar, by its own functions.
 template <class T>
 requires(NumberTraits<T>::rank == 1) SinCos<T> sin_cos(T const& angle) { return {sin(angle), cos(angle)}; }
 
-/// The arc tangent of y / x for x > 0, in rad, from −π/2 to π/2.
+/// The arc tangent of y / x for x > 0, in rad, from −π/2 to π/2; for double see `elementary.hpp`.
 template <class T>
-requires(NumberTraits<T>::rank <= 1) T atan_ratio(T const& y, T const& x) {
+requires(NumberTraits<T>::rank <= 1 && !std::is_same_v<T, double>) T atan_ratio(T const& y, T const& x) {
     using std::atan;
     return atan(y / x);
 }

@@ -54,11 +54,14 @@ template <class S, int N> struct Taylor {
         return result;
     }
 
+    /// Arithmetic in place.
     constexpr Taylor& operator+=(Taylor const& b) { return *this = *this + b; }
     constexpr Taylor& operator-=(Taylor const& b) { return *this = *this - b; }
     constexpr Taylor& operator*=(Taylor const& b) { return *this = *this * b; }
     constexpr Taylor& operator/=(Taylor const& b) { return *this = *this / b; }
 
+    /// Arithmetic with both sides varying. A division by a number whose value is 0 gives what the scalar
+    /// gives.
     [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor const& a) { return a; }
     [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a) {
         detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = -a.coefficient[k]; });
@@ -92,6 +95,7 @@ template <class S, int N> struct Taylor {
         return r;
     }
 
+    /// Arithmetic with a constant on one side, which costs less than with a Taylor number.
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor a, A b) {
         a.coefficient[0] = a.coefficient[0] + number_cast<S>(b);
         return a;
@@ -121,6 +125,7 @@ template <class S, int N> struct Taylor {
         return Taylor(a) / b;
     }
 
+    /// Comparisons of the values; derivatives do not count.
     friend constexpr auto operator<(Taylor const& a, Taylor const& b) {
         return a.coefficient[0] < b.coefficient[0];
     }
