@@ -20,6 +20,7 @@
 #include "support/poses.hpp"
 
 #include <cmath>
+#include <initializer_list>
 #include <limits>
 #include <numbers>
 
@@ -90,6 +91,13 @@ TEST_CASE("each largest component of the quaternion, [S]") {
         CHECK(std::abs(q.x) == want.x);
         CHECK(std::abs(q.y) == want.y);
         CHECK(std::abs(q.z) == want.z);
+    }
+    // 179° about each axis: w = cos 89.5°, the axis' own component sin 89.5°, both with ten digits from any
+    // table.
+    for (Direction<Space> const axis : {Direction<Space>{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}) {
+        auto const q = quaternion_of(about_axis<Space, Body>(axis, degrees(179)));
+        CHECK(std::abs(q.w - 0.0087265355) <= ten_digits);
+        CHECK(difference(Direction<Space>{q.x, q.y, q.z}, 0.9999619231 * axis) <= ten_digits);
     }
     // 179° about (1, 1, 1)/√3: w = cos 89.5°, the others sin 89.5° / √3; ten digits by scipy.
     double const third = 1 / std::sqrt(3.0);
