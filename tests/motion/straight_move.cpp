@@ -85,7 +85,7 @@ TEST_CASE("the origin keeps to the line, the turn to one axis, and both go toget
 TEST_CASE("it takes the least time that way and turn allow") {
     Random random(643);
     int by_way = 0, by_turn = 0;
-    for (std::size_t n = 0; n < runs(50); ++n) {
+    for (std::size_t n = 0; n < std::max<std::size_t>(50, runs(50)); ++n) {
         auto const start = random_pose<Cell, Flange>(random, 0.3);
         auto const end = random_pose<Cell, Flange>(random, 0.3);
         Move const move(start, end, way, turn);

@@ -90,7 +90,7 @@ public:
     /// A text that stands in names of files and columns: not empty, no comma, quote, control character, nor
     /// space at its ends.
     std::string name(std::string_view key) {
-        std::string const value = text(key);
+        std::string value = text(key);
         bool const bad = std::any_of(value.begin(), value.end(), [](char c) {
             return c == ',' || c == '"' || (static_cast<unsigned char>(c) < 0x20) || c == 0x7f;
         });
