@@ -12,6 +12,7 @@
 #include "seamhold/file/log_report.hpp"
 #include "seamhold/file/read.hpp"
 #include "seamhold/file/report.hpp"
+#include "seamhold/file/report_csv.hpp"
 #include "seamhold/file/write.hpp"
 
 #endif

@@ -3,6 +3,7 @@
 #include "jobs.hpp"
 #include "seamhold/file/csv.hpp"
 #include "seamhold/file/job.hpp"
+#include "seamhold/file/report_csv.hpp"
 #include "temporary.hpp"
 
 #include <doctest/doctest.h>

@@ -1,9 +1,9 @@
 #ifndef SEAMHOLD_FILE_REPORT_HPP
 #define SEAMHOLD_FILE_REPORT_HPP
 
+#include "seamhold/file/limit_units.hpp"
 #include "seamhold/file/log_report.hpp"
 #include "seamhold/file/text.hpp"
-#include "seamhold/limit/report.hpp"
 
 #include <cstddef>
 #include <string>
@@ -13,61 +13,9 @@ namespace seamhold {
 
 namespace detail {
 
-/// How a limit is written: for a person, and in SI units.
-struct LimitUnit {
-    char const* unit;
-    double (*from_si)(double);
-    int decimals;
-    char const* si_unit;
-};
-
-inline double in_si(double x) { return x; }
-
-inline LimitUnit unit_of(Limit limit) {
-    switch (limit) {
-    case Limit::x_angle:
-    case Limit::y_angle:
-    case Limit::incidence:
-        return {"°", in_degrees, 2, "rad"};
-    case Limit::field:
-        return {"mm", in_millimetres, 1, "m"};
-    case Limit::focus_range:
-        return {"mm", in_millimetres, 3, "m"};
-    case Limit::focus_velocity:
-        return {"mm/s", in_millimetres, 2, "m/s"};
-    case Limit::air_move:
-        return {"ms", in_milliseconds, 2, "s"};
-    case Limit::x_velocity:
-    case Limit::y_velocity:
-        return {"rad/s", in_si, 3, "rad/s"};
-    default:
-        return {"rad/s²", in_si, 0, "rad/s²"};
-    }
-}
-
-/// Whether a limit was looked at: a round field may have none, and no air move leads to the first seam.
-inline bool applies(SeamReport const& seam, Limit limit) {
-    Peak const& peak = seam.peak(limit);
-    return seam.samples > seam.unusable && (peak.allowed != 0 || peak.utilisation > 0);
-}
-
-/// Whether a peak belongs to one moment, and not to the seam as a whole.
-inline bool has_moment(Limit limit) {
-    return limit != Limit::x_rms_acceleration && limit != Limit::y_rms_acceleration &&
-           limit != Limit::air_move;
-}
-
 inline std::string percent(double fraction) {
     constexpr double most = 99.99;
     return fraction > most ? ">9999 %" : fraction < -most ? "<-9999 %" : fixed(100 * fraction, 1) + " %";
-}
-
-inline std::string verdict(SeamReport const& seam) {
-    if (seam.within())
-        return "within";
-    if (seam.samples == 0)
-        return "not sampled";
-    return seam.unusable > 0 ? to_string(seam.status) : "exceeds";
 }
 
 /// What there is to say about a seam with unusable samples.
@@ -190,16 +138,6 @@ inline std::string summary_of(std::vector<SeamReport> const& seams) {
     return text;
 }
 
-/// A field of a CSV file, in quotes where it must be.
-inline std::string csv_field(std::string const& text) {
-    if (text.find_first_of(",\"\r\n") == std::string::npos)
-        return text;
-    std::string field = "\"";
-    for (char const c : text)
-        field += c == '"' ? std::string("\"\"") : std::string(1, c);
-    return field + "\"";
-}
-
 } // namespace detail
 
 /// The caution that every report closes with.
@@ -236,34 +174,6 @@ inline std::string report_text(std::string const& title, LogReport const& log,
         text.append("\n").append(detail::details_of(seam));
     text += "\nSUMMARY\n" + detail::wrapped(detail::summary_of(seams), width, 2);
     text += "\nCAUTION\n" + detail::wrapped(report_caution, width, 2);
-    return text;
-}
-
-/// The report on a job as CSV for a program: one row a seam and limit, values in the SI unit that the row
-/// names; times and lengths as the columns say. Where a peak belongs to no moment (RMS, air move), time_s and
-/// arc_length_m are empty. A seam without any usable sample has one row without a limit.
-inline std::string report_csv(std::vector<SeamReport> const& seams) {
-    using detail::shortest;
-    std::string text = "seam,start_s,duration_s,length_m,verdict,samples,unusable_samples,limit,utilisation,"
-                       "value,allowed,unit,time_s,arc_length_m\n";
-    for (auto const& seam : seams) {
-        std::string const front = detail::csv_field(seam.name) + "," + shortest(seam.start) + "," +
-                                  shortest(seam.duration) + "," + shortest(seam.length) + "," +
-                                  detail::verdict(seam) + "," + std::to_string(seam.samples) + "," +
-                                  std::to_string(seam.unusable) + ",";
-        if (seam.samples == seam.unusable)
-            text += front + ",,,,,,\n";
-        for (std::size_t i = 0; i < limit_count; ++i) {
-            auto const limit = static_cast<Limit>(i);
-            if (!detail::applies(seam, limit))
-                continue;
-            Peak const& peak = seam.peak(limit);
-            text += front + to_string(limit) + "," + shortest(peak.utilisation) + "," + shortest(peak.value) +
-                    "," + shortest(peak.allowed) + "," + detail::unit_of(limit).si_unit + ",";
-            text += detail::has_moment(limit) ? shortest(peak.time) + "," + shortest(peak.arc_length) + "\n"
-                                              : ",\n";
-        }
-    }
     return text;
 }
 

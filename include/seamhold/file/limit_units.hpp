@@ -1,0 +1,66 @@
+#ifndef SEAMHOLD_FILE_LIMIT_UNITS_HPP
+#define SEAMHOLD_FILE_LIMIT_UNITS_HPP
+
+#include "seamhold/limit/report.hpp"
+#include "seamhold/number/units.hpp"
+
+#include <string>
+
+/// What both forms of the report on a job share.
+namespace seamhold::detail {
+
+/// How a limit is written: for a person, and in SI units.
+struct LimitUnit {
+    char const* unit;
+    double (*from_si)(double);
+    int decimals;
+    char const* si_unit;
+};
+
+inline double in_si(double x) { return x; }
+
+inline LimitUnit unit_of(Limit limit) {
+    switch (limit) {
+    case Limit::x_angle:
+    case Limit::y_angle:
+    case Limit::incidence:
+        return {"°", in_degrees, 2, "rad"};
+    case Limit::field:
+        return {"mm", in_millimetres, 1, "m"};
+    case Limit::focus_range:
+        return {"mm", in_millimetres, 3, "m"};
+    case Limit::focus_velocity:
+        return {"mm/s", in_millimetres, 2, "m/s"};
+    case Limit::air_move:
+        return {"ms", in_milliseconds, 2, "s"};
+    case Limit::x_velocity:
+    case Limit::y_velocity:
+        return {"rad/s", in_si, 3, "rad/s"};
+    default:
+        return {"rad/s²", in_si, 0, "rad/s²"};
+    }
+}
+
+/// Whether a limit was looked at: a round field may have none, and no air move leads to the first seam.
+inline bool applies(SeamReport const& seam, Limit limit) {
+    Peak const& peak = seam.peak(limit);
+    return seam.samples > seam.unusable && (peak.allowed != 0 || peak.utilisation > 0);
+}
+
+/// Whether a peak belongs to one moment, and not to the seam as a whole.
+inline bool has_moment(Limit limit) {
+    return limit != Limit::x_rms_acceleration && limit != Limit::y_rms_acceleration &&
+           limit != Limit::air_move;
+}
+
+inline std::string verdict(SeamReport const& seam) {
+    if (seam.within())
+        return "within";
+    if (seam.samples == 0)
+        return "not sampled";
+    return seam.unusable > 0 ? to_string(seam.status) : "exceeds";
+}
+
+} // namespace seamhold::detail
+
+#endif
