@@ -46,6 +46,7 @@ TEST_CASE("files that differ only in dress read the same") {
          }) {
         CAPTURE(text);
         CHECK(numbers_in(folder.file("dressed.csv", text)) == two_rows);
+        CHECK(CsvReader(folder / "dressed.csv").names() == std::vector<std::string>{"a", "b"});
     }
 }
 
@@ -131,17 +132,22 @@ TEST_CASE("rows are found whole wherever the buffer ends, and reading them does 
     TemporaryFolder const folder;
     seamhold::test::Random random(3);
     // Rows of all lengths, several megabytes in all: the buffer's end falls everywhere.
-    std::string text = "n,filler\n";
+    std::string text = "n,filler,length\n";
     std::size_t const rows = 40000;
-    for (std::size_t i = 0; i < rows; ++i)
-        text += std::to_string(i) + "," + std::string(random.index(200), 'x') + (i % 3 == 0 ? "\r\n" : "\n");
+    for (std::size_t i = 0; i < rows; ++i) {
+        std::string const filler(random.index(200), 'x');
+        text += std::to_string(i) + "," + filler + "," + std::to_string(filler.size()) +
+                (i % 3 == 0 ? "\r\n" : "\n");
+    }
     CsvReader reader(folder.file("long.csv", text));
     REQUIRE(reader.next());
     seamhold::test::AllocationGuard const guard;
     std::size_t wrong = 0;
     std::size_t count = 1;
-    for (; reader.next(); ++count)
+    for (; reader.next(); ++count) {
         wrong += reader.number(0) == static_cast<double>(count) ? 0U : 1U;
+        wrong += reader.number(2) == static_cast<double>(reader.text(1).size()) ? 0U : 1U;
+    }
     CHECK(wrong == 0);
     CHECK(count == rows);
     CHECK(guard.count() == 0);

@@ -302,3 +302,46 @@ TEST_CASE("a job file with a fault is refused with row, column, key, what was gi
                                                     "0]\nrotation_zyx_deg = [0, 0, 0]\n[[face]]\n")));
           }).find("face.name: \"lid\" is the name of another face before") != std::string::npos);
 }
+
+TEST_CASE("a key that nobody knows is refused in every table") {
+    TemporaryFolder const folder;
+    std::string const whole =
+        with(with(with(small_job, "[part]\n",
+                       "[part]\nturn = { axis_point_mm = [0, 0, 0], axis = [0, 0, 1], velocity_deg_s = 1, "
+                       "at_s = 0 }\n"),
+                  "max_gap_ms = 20", "max_gap_ms = 20\nkeep_rows = { column = \"kind\", equals = \"pose\" }"),
+             "hold_s = 0.05", "hold_s = 0.05\nweave = { frequency_Hz = 300, amplitude_mm = 1 }") +
+        arm_table;
+    REQUIRE(message_of([&] { read_job(folder.file("job.toml", whole)); }) == "no error");
+    struct Case {
+        std::string table, key;
+    };
+    for (Case const& c : std::vector<Case>{{"title = ", "stray"},
+                                           {"poses = ", "log.stray"},
+                                           {"equals = ", "log.keep_rows.stray"},
+                                           {"focus_ratio = ", "head.stray"},
+                                           {"rotation_zyx_deg = [0, 0, 180]", "mount.stray"},
+                                           {"turn = ", "part.stray"},
+                                           {"at_s = ", "part.turn.stray"},
+                                           {"incidence_deg = ", "limits.stray"},
+                                           {"name = \"lid\"", "face.stray"},
+                                           {"from_mm = ", "seam.stray"},
+                                           {"hold_s = ", "seam.stray"},
+                                           {"amplitude_mm = ", "seam.weave.stray"},
+                                           {"convention = ", "arm.stray"},
+                                           {"d_mm = 310", "arm.joints.stray"},
+                                           {"position_mm = [1, 2, 3]", "arm.cell_from_base.stray"},
+                                           {"position_mm = [0, 0, 50]", "arm.last_from_flange.stray"}}) {
+        CAPTURE(c.table);
+        // In an inline table a comma parts the keys, elsewhere the end of the line does.
+        bool const in_line = c.table.find("equals") == 0 || c.table.find("at_s") == 0 ||
+                             c.table.find("amplitude") == 0 || c.table.find("d_mm") == 0 ||
+                             c.key.find("_from_") != std::string::npos;
+        std::string const text = with(whole, c.table, (in_line ? "stray = 1, " : "stray = 1\n") + c.table);
+        CHECK(
+            message_of([&] {
+                read_job(folder.file("job.toml", text));
+            }).find("job.toml:" + place_of("stray", text) + ": " + c.key + ": this key is not known here") ==
+            0);
+    }
+}
