@@ -4,6 +4,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/elementary.hpp"
 #include "seamhold/number/gradient.hpp"
+#include "seamhold/number/lift.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/number/taylor.hpp"
 #include "seamhold/number/units.hpp"
