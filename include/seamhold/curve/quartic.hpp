@@ -1,0 +1,224 @@
+#ifndef SEAMHOLD_CURVE_QUARTIC_HPP
+#define SEAMHOLD_CURVE_QUARTIC_HPP
+
+#include "seamhold/number/gradient.hpp"
+#include "seamhold/number/number.hpp"
+#include "seamhold/number/taylor.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <vector>
+
+/// Uniform B-splines of degree 4 and the evaluation of one cell of a spline field.
+namespace seamhold::detail {
+
+/// The five B-splines of degree 4 that do not vanish in a cell: quartic_basis[k][i] belongs to the i-th power
+/// of the place, from the middle of the cell and in units of its side. Built by the recurrence of Cox and de
+/// Boor (C. de Boor, "A Practical Guide to Splines", revised ed., Springer 2001, chapter IX).
+constexpr std::array<std::array<double, 5>, 5> make_quartic_basis() {
+    std::array<std::array<double, 5>, 5> basis{};
+    basis[0][0] = 1;
+    for (std::size_t degree = 1; degree <= 4; ++degree) {
+        std::array<std::array<double, 5>, 5> next{};
+        auto const p = static_cast<double>(degree);
+        for (std::size_t k = 0; k <= degree; ++k) {
+            // With t from −½ to ½: (t + ½ − (k − p))/p of the one before, (k + ½ − t)/p of this one.
+            double const rising = 0.5 - static_cast<double>(k) + p;
+            double const falling = 0.5 + static_cast<double>(k);
+            for (std::size_t i = 0; i < degree; ++i) {
+                if (k > 0) {
+                    next[k][i] += basis[k - 1][i] * rising / p;
+                    next[k][i + 1] += basis[k - 1][i] / p;
+                }
+                if (k < degree) {
+                    next[k][i] += basis[k][i] * falling / p;
+                    next[k][i + 1] -= basis[k][i] / p;
+                }
+            }
+        }
+        basis = next;
+    }
+    return basis;
+}
+inline constexpr std::array<std::array<double, 5>, 5> quartic_basis = make_quartic_basis();
+
+/// The values of the five B-splines at a place in a cell.
+inline std::array<double, 5> quartic_weights(double local) {
+    std::array<double, 5> weights;
+    for (std::size_t k = 0; k < 5; ++k) {
+        auto const& c = quartic_basis[k];
+        weights[k] = (((c[4] * local + c[3]) * local + c[2]) * local + c[1]) * local + c[0];
+    }
+    return weights;
+}
+
+/// Equal cells side by side.
+class EqualCells {
+public:
+    EqualCells(double low, double high, std::size_t cells)
+        : low_(low), high_(high), per_unit_(static_cast<double>(cells) / (high - low)), cells_(cells) {}
+
+    /// A cell and the place from its middle, in units of the cell.
+    template <class T> struct Place {
+        std::size_t cell;
+        T local;
+    };
+
+    /// Where x lies. Beyond the ends the place levels off, half a cell further out, without a jump in the
+    /// first four derivatives: e / (1 + e⁴)^¼ = e − e⁵/4 + …
+    template <class T> [[gnu::always_inline]] Place<T> locate(T const& x) const {
+        double const place = (value_of(x) - low_) * per_unit_;
+        double const last = static_cast<double>(cells_) - 1;
+        double const cell = std::floor(place > 0 ? (place < last ? place : last) : 0); // 0 for a NaN
+        T local = (x - factor<T>(low_)) * factor<T>(per_unit_) - factor<T>(cell + 0.5);
+        if (!(value_of(local) >= -0.5)) [[unlikely]]
+            local = levelled(T(local + factor<T>(0.5))) - factor<T>(0.5);
+        else if (value_of(local) > 0.5) [[unlikely]]
+            local = levelled(T(local - factor<T>(0.5))) + factor<T>(0.5);
+        return {static_cast<std::size_t>(cell), local};
+    }
+
+    /// The borders of the cells.
+    std::vector<double> knots() const {
+        std::vector<double> borders;
+        for (std::size_t i = 0; i < cells_; ++i)
+            borders.push_back(low_ + static_cast<double>(i) / per_unit_);
+        borders.push_back(high_);
+        return borders;
+    }
+
+private:
+    template <class T> static T levelled(T const& beyond) {
+        using std::sqrt;
+        T const e = beyond * factor<T>(2);
+        // Both forms are the same function; each is used where its powers stay small.
+        bool const near = std::abs(value_of(e)) < 1;
+        T const one = number_cast<T>(1);
+        T const x = near ? e : one / e;
+        T const root = one / sqrt(T(sqrt(T(sqr(T(sqr(x))) + factor<T>(1)))));
+        T const value = near ? T(e * root) : value_of(e) < 0 ? T(-root) : root;
+        return value * factor<T>(0.5);
+    }
+
+    double low_;
+    double high_;
+    double per_unit_;
+    std::size_t cells_;
+};
+
+/// value[a][b]: the derivative by u a times and by v b times, divided by a! b!, a + b ≤ N; the rest unused.
+template <class S, int D, int N> struct QuarticExpansion { std::array<S, D> value[N + 1][N + 1]; };
+
+/// The expansion of a cell about (u, v) up to the total order N ≤ 4, by repeated Horner: first in v for each
+/// power of u, then in u.
+template <int N, int D, class S>
+[[gnu::always_inline]] inline QuarticExpansion<S, D, N> expand_quartic(double const (&c)[5][5][D], S const& u,
+                                                                       S const& v) {
+    QuarticExpansion<S, D, N> r;
+    std::array<S, D> in_v[5][N + 1];
+    unroll<0, 5>([&](auto i) {
+        std::array<S, D>* const p = in_v[i];
+        unroll<0, D>([&](auto d) { p[0][d] = number_cast<S>(factor<S>(c[i][4][d])); });
+        unroll<1, 5>([&](auto down) {
+            unroll<0, N + 1>([&](auto k) {
+                constexpr int b = N - k;
+                if constexpr (b > 0 && b < down)
+                    unroll<0, D>([&](auto d) { p[b][d] = p[b][d] * v + p[b - 1][d]; });
+                else if constexpr (b > 0 && b == down)
+                    p[b] = p[b - 1];
+                else if constexpr (b == 0)
+                    unroll<0, D>([&](auto d) { p[0][d] = p[0][d] * v + factor<S>(c[i][4 - down][d]); });
+            });
+        });
+    });
+    unroll<0, N + 1>([&](auto b) {
+        constexpr int most = N - b;
+        r.value[0][b] = in_v[4][b];
+        unroll<1, 5>([&](auto down) {
+            unroll<0, most + 1>([&](auto k) {
+                constexpr int a = most - k;
+                if constexpr (a > 0 && a < down)
+                    unroll<0, D>(
+                        [&](auto d) { r.value[a][b][d] = r.value[a][b][d] * u + r.value[a - 1][b][d]; });
+                else if constexpr (a > 0 && a == down)
+                    r.value[a][b] = r.value[a - 1][b];
+                else if constexpr (a == 0)
+                    unroll<0, D>(
+                        [&](auto d) { r.value[0][b][d] = r.value[0][b][d] * u + in_v[4 - down][b][d]; });
+            });
+        });
+    });
+    return r;
+}
+
+/// A cell at (u, v) in any scalar.
+template <int D, class S>
+[[gnu::always_inline]] inline std::array<S, D> quartic_at(double const (&c)[5][5][D], S const& u,
+                                                          S const& v) {
+    return expand_quartic<0>(c, u, v).value[0][0];
+}
+
+/// A cell with derivatives by parameters.
+template <int D, class S, int M>
+[[gnu::always_inline]] inline std::array<Gradient<S, M>, D>
+quartic_at(double const (&c)[5][5][D], Gradient<S, M> const& u, Gradient<S, M> const& v) {
+    auto const e = expand_quartic<1>(c, u.value, v.value);
+    std::array<Gradient<S, M>, D> r;
+    for (std::size_t d = 0; d < D; ++d) {
+        r[d].value = e.value[0][0][d];
+        for (int i = 0; i < M; ++i)
+            r[d].partial[i] = e.value[1][0][d] * u.partial[i] + e.value[0][1][d] * v.partial[i];
+    }
+    return r;
+}
+
+/// The product of two Taylor numbers whose coefficients below A and below B are zero, the rest unset.
+template <int A, int B, class S, int N>
+[[gnu::always_inline]] inline Taylor<S, N> late_product(Taylor<S, N> const& a, Taylor<S, N> const& b) {
+    Taylor<S, N> r;
+    unroll<A + B, N + 1>([&](auto k) {
+        S sum = a.coefficient[A] * b.coefficient[k - A];
+        unroll<A + 1, k - B + 1>([&](auto i) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
+        r.coefficient[k] = sum;
+    });
+    return r;
+}
+
+/// A cell with derivatives by time: Σ value[a][b]·δuᵃ·δvᵇ, where δ is what follows the value.
+template <int D, class S, int N>
+requires(N >= 1 && N <= 4)
+    [[gnu::always_inline]] inline std::array<Taylor<S, N>, D> quartic_at(double const (&c)[5][5][D],
+                                                                         Taylor<S, N> const& u,
+                                                                         Taylor<S, N> const& v) {
+    auto const e = expand_quartic<N>(c, u.coefficient[0], v.coefficient[0]);
+    std::array<Taylor<S, N>, D> r;
+    unroll<0, D>([&](auto d) {
+        r[d].coefficient[0] = e.value[0][0][d];
+        unroll<1, N + 1>([&](auto k) {
+            r[d].coefficient[k] = e.value[1][0][d] * u.coefficient[k] + e.value[0][1][d] * v.coefficient[k];
+        });
+    });
+    // monomial[a] is δuᵃ·δvᵇ with a + b the order in turn.
+    Taylor<S, N> monomial[N + 1];
+    monomial[0] = v;
+    monomial[1] = u;
+    unroll<2, N + 1>([&](auto order) {
+        monomial[order] = late_product<order - 1, 1>(monomial[order - 1], u);
+        unroll<0, order>([&](auto a) { monomial[a] = late_product<order - 1, 1>(monomial[a], v); });
+        unroll<0, order + 1>([&](auto a) {
+            unroll<order, N + 1>([&](auto k) {
+                unroll<0, D>([&](auto d) {
+                    r[d].coefficient[k] =
+                        r[d].coefficient[k] + e.value[a][order - a][d] * monomial[a].coefficient[k];
+                });
+            });
+        });
+    });
+    return r;
+}
+
+} // namespace seamhold::detail
+
+#endif

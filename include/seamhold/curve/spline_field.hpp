@@ -1,0 +1,275 @@
+#ifndef SEAMHOLD_CURVE_SPLINE_FIELD_HPP
+#define SEAMHOLD_CURVE_SPLINE_FIELD_HPP
+
+#include "seamhold/curve/quartic.hpp"
+#include "seamhold/number/bad_input.hpp"
+
+#include <Eigen/SparseCholesky>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <memory>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace seamhold {
+
+/// The rectangle over which a spline field is laid, and its cells: equal ones, side by side.
+struct SplineGrid {
+    double low_u;
+    double high_u;
+    double low_v;
+    double high_v;
+    std::size_t cells_u;
+    std::size_t cells_v;
+};
+
+/// How many cells suit a side with this many points: three for five steps between points, so that the fit
+/// evens out noise and a missing point does no harm, and never more than points − 4, so that there are no
+/// more unknowns than points. At least 1.
+constexpr std::size_t proposed_cells(std::size_t points_on_a_side) {
+    if (points_on_a_side < 6)
+        return 1;
+    return std::min(3 * (points_on_a_side - 1) / 5, points_on_a_side - 4);
+}
+
+/// A smooth function of two variables with D components: in every cell of a rectangle one polynomial of
+/// degree 4 in each variable, joined so that no derivative up to the third jumps, not across an edge of a
+/// cell and not at the edge of the rectangle. Outside of the rectangle it goes on and levels off within half
+/// a cell. Made by `fit_spline_field`; copies share their cells, which never change.
+template <int D> class SplineField {
+public:
+    /// Derivatives up to this order have no jump; the fourth jumps at the knots.
+    static constexpr int continuity = 3;
+
+    /// One cell: coefficient[i][j][d] belongs to the i-th power of u and the j-th of v, both from the middle
+    /// of the cell and in units of its sides.
+    struct Cell {
+        double coefficient[5][5][D];
+    };
+
+    /// From cells row after row, v running first. `fit_spline_field` makes fields that are smooth; here the
+    /// cells are taken as they are.
+    SplineField(SplineGrid const& grid, std::shared_ptr<Cell const[]> cells)
+        : grid_(grid), u_(grid.low_u, grid.high_u, grid.cells_u), v_(grid.low_v, grid.high_v, grid.cells_v),
+          cells_(std::move(cells)) {}
+
+    /// All components at (u, v), with the derivatives that u and v carry: the cell is expanded about the
+    /// values in plain numbers, and the expansion composed with the derivatives. Finite for finite u and v.
+    template <class A, class B>
+    [[gnu::always_inline]] std::array<Common<A, B>, D> at(A const& u, B const& v) const {
+        using T = Common<A, B>;
+        auto const place_u = u_.locate(number_cast<T>(u));
+        auto const place_v = v_.locate(number_cast<T>(v));
+        return detail::quartic_at<D>(cells_[place_u.cell * grid_.cells_v + place_v.cell].coefficient,
+                                     place_u.local, place_v.local);
+    }
+
+    /// The rectangle and its cells.
+    SplineGrid const& grid() const { return grid_; }
+
+    /// The borders of the cells along u, both ends included, increasing: what a proof splits at.
+    std::vector<double> knots_u() const { return u_.knots(); }
+
+    /// The borders of the cells along v, both ends included, increasing.
+    std::vector<double> knots_v() const { return v_.knots(); }
+
+private:
+    SplineGrid grid_;
+    detail::EqualCells u_;
+    detail::EqualCells v_;
+    std::shared_ptr<Cell const[]> cells_;
+};
+
+namespace detail {
+
+/// The least-squares fit of a spline field, set up for one set of places.
+class SplineFieldFit {
+public:
+    SplineFieldFit(SplineGrid const& grid, std::span<std::array<double, 2> const> places)
+        : grid_(grid), width_(grid.cells_v + 4), unknowns_((grid.cells_u + 4) * width_) {
+        EqualCells const along_u(grid.low_u, grid.high_u, grid.cells_u);
+        EqualCells const along_v(grid.low_v, grid.high_v, grid.cells_v);
+        weights_.reserve(places.size());
+        for (auto const& place : places) {
+            auto const u = along_u.locate(place[0]);
+            auto const v = along_v.locate(place[1]);
+            weights_.push_back(
+                {u.cell * width_ + v.cell, quartic_weights(u.local), quartic_weights(v.local)});
+        }
+        factorise();
+    }
+
+    /// The coefficients for values at the places. The penalty acts on each correction only, not on their sum,
+    /// so that three rounds leave of it a part of 1e-24 where the data speak.
+    template <int D> Eigen::MatrixXd coefficients(std::span<std::array<double, D> const> values) const {
+        auto const rows = static_cast<Eigen::Index>(unknowns_);
+        Eigen::MatrixXd sum = Eigen::MatrixXd::Zero(rows, D);
+        for (int round = 0; round < 3; ++round) {
+            Eigen::MatrixXd right = Eigen::MatrixXd::Zero(rows, D);
+            for (std::size_t p = 0; p < weights_.size(); ++p) {
+                Eigen::Matrix<double, 1, D> rest;
+                for (int d = 0; d < D; ++d)
+                    rest[d] = values[p][static_cast<std::size_t>(d)];
+                weights_[p].each(width_, [&](Eigen::Index k, double w) { rest -= w * sum.row(k); });
+                weights_[p].each(width_, [&](Eigen::Index k, double w) { right.row(k) += w * rest; });
+            }
+            sum += solver_.solve(right);
+        }
+        return sum;
+    }
+
+private:
+    /// Which unknowns make the value at one place, and how much of each.
+    struct Weights {
+        std::size_t first;
+        std::array<double, 5> u;
+        std::array<double, 5> v;
+
+        template <class F> void each(std::size_t width, F const& f) const {
+            for (std::size_t i = 0; i < 5; ++i)
+                for (std::size_t j = 0; j < 5; ++j)
+                    f(static_cast<Eigen::Index>(first + i * width + j), u[i] * v[j]);
+        }
+    };
+
+    void factorise() {
+        // Neighbours in the matrix lie within 4 columns and 4 rows of the grid of unknowns: the lower half.
+        std::vector<std::array<double, 45>> near(unknowns_, std::array<double, 45>{});
+        for (auto const& w : weights_)
+            for (std::size_t i = 0; i < 5; ++i)
+                for (std::size_t j = 0; j < 5; ++j)
+                    for (std::size_t k = 0; k <= i; ++k)
+                        for (std::size_t l = 0; l < 5; ++l)
+                            near[w.first + i * width_ + j][(i - k) * 9 + 4 + l - j] +=
+                                w.u[i] * w.v[j] * w.u[k] * w.v[l];
+        std::vector<Eigen::Triplet<double>> entries;
+        double diagonal = 0;
+        for (std::size_t n = 0; n < unknowns_; ++n) {
+            diagonal += near[n][4];
+            for (std::size_t up = 0; up < 5; ++up)
+                for (std::size_t side = 0; side < 9; ++side)
+                    if (near[n][up * 9 + side] != 0 && up * width_ + 4 >= side)
+                        add(entries, n, n - (up * width_ + 4 - side), near[n][up * 9 + side]);
+        }
+        penalise(entries, 1e-8 * diagonal / static_cast<double>(unknowns_));
+        auto const size = static_cast<Eigen::Index>(unknowns_);
+        Eigen::SparseMatrix<double> matrix(size, size);
+        matrix.setFromTriplets(entries.begin(), entries.end());
+        solver_.compute(matrix);
+        auto const pivots = solver_.vectorD();
+        if (solver_.info() != Eigen::Success || !(pivots.minCoeff() > 1e-15 * pivots.maxCoeff()))
+            throw BadInput(std::to_string(weights_.size()) + " points leave open what a spline of " +
+                           std::to_string(grid_.cells_u) + " x " + std::to_string(grid_.cells_v) +
+                           " cells shall be: they are too few or lie too close to a line");
+    }
+
+    /// Differences of order 5 of neighbouring unknowns vanish for one polynomial of degree 4; a single cell
+    /// has five unknowns on a side, and then those of order 4 stand in.
+    void penalise(std::vector<Eigen::Triplet<double>>& entries, double weight) const {
+        static constexpr double order_4[] = {1, -4, 6, -4, 1};
+        static constexpr double order_5[] = {1, -5, 10, -10, 5, -1};
+        std::size_t const count_u = grid_.cells_u + 4;
+        auto const along = [&](std::size_t count, std::size_t lines, std::size_t step, std::size_t line) {
+            auto const difference =
+                count > 5 ? std::span<double const>(order_5) : std::span<double const>(order_4);
+            for (std::size_t i = 0; i < lines; ++i)
+                for (std::size_t first = 0; first + difference.size() <= count; ++first)
+                    for (std::size_t a = 0; a < difference.size(); ++a)
+                        for (std::size_t b = 0; b <= a; ++b)
+                            add(entries, i * line + (first + a) * step, i * line + (first + b) * step,
+                                weight * difference[a] * difference[b]);
+        };
+        along(count_u, width_, width_, 1);
+        along(width_, count_u, 1, width_);
+    }
+
+    static void add(std::vector<Eigen::Triplet<double>>& entries, std::size_t row, std::size_t column,
+                    double value) {
+        entries.emplace_back(static_cast<int>(row), static_cast<int>(column), value);
+    }
+
+    SplineGrid grid_;
+    std::size_t width_;
+    std::size_t unknowns_;
+    std::vector<Weights> weights_;
+    Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> solver_;
+};
+
+/// Throws BadInput for a grid or points that no spline field can be fitted to.
+template <std::size_t D>
+void check_fit(SplineGrid const& grid, std::span<std::array<double, 2> const> places,
+               std::span<std::array<double, D> const> values) {
+    auto const good = [](double low, double high) { return is_finite(low) && is_finite(high) && low < high; };
+    if (!good(grid.low_u, grid.high_u) || !good(grid.low_v, grid.high_v))
+        throw BadInput("a spline field needs a rectangle with an extent; given was " + text_of(grid.low_u) +
+                       " to " + text_of(grid.high_u) + " by " + text_of(grid.low_v) + " to " +
+                       text_of(grid.high_v));
+    if (grid.cells_u < 1 || grid.cells_v < 1 || grid.cells_u > 1000 || grid.cells_v > 1000)
+        throw BadInput("a spline field has 1 to 1000 cells on a side; given were " +
+                       std::to_string(grid.cells_u) + " x " + std::to_string(grid.cells_v));
+    if (places.size() != values.size())
+        throw BadInput(std::to_string(places.size()) + " places of a spline field have " +
+                       std::to_string(values.size()) + " values");
+    double const slack_u = 1e-9 * (grid.high_u - grid.low_u);
+    double const slack_v = 1e-9 * (grid.high_v - grid.low_v);
+    for (std::size_t i = 0; i < places.size(); ++i) {
+        bool finite = is_finite(places[i][0]) && is_finite(places[i][1]);
+        for (double x : values[i])
+            finite = finite && is_finite(x);
+        if (!finite)
+            throw BadInput("point " + std::to_string(i) +
+                           " of a spline field holds a number that is not finite");
+        if (places[i][0] < grid.low_u - slack_u || places[i][0] > grid.high_u + slack_u ||
+            places[i][1] < grid.low_v - slack_v || places[i][1] > grid.high_v + slack_v)
+            throw BadInput("point " + std::to_string(i) + " of a spline field, (" + text_of(places[i][0]) +
+                           ", " + text_of(places[i][1]) + "), lies outside of its rectangle");
+    }
+}
+
+} // namespace detail
+
+/// The spline field that fits values at scattered places best, in the sense of least squares. What the data
+/// leave open (a missing point, a corner without any) is decided by a penalty on the fifth differences of
+/// neighbouring coefficients, 1e-8 of the data's weight, which vanishes for polynomials of degree 4: so the
+/// error falls as the fifth power of the cell's side (the k-th derivative's as the power 5 − k), there too.
+/// Polynomials of degree 4 or less in each variable are met to rounding. Sparse normal equations, solved
+/// once. The result does not depend on the units of places or values. Throws BadInput for a rectangle
+/// without extent, cells below 1 or above 1000 on a side, a point that is not finite or outside of the
+/// rectangle, and points that leave the field open. Sources: C. de Boor, "A Practical Guide to Splines",
+/// revised ed., Springer 2001, chapters XIV and XVII; the penalty: P. Eilers, B. Marx, "Flexible Smoothing
+/// with B-splines and Penalties", Statistical Science 11, 1996 (both from memory).
+template <std::size_t D>
+SplineField<static_cast<int>(D)> fit_spline_field(SplineGrid const& grid,
+                                                  std::vector<std::array<double, 2>> const& places,
+                                                  std::vector<std::array<double, D>> const& values) {
+    constexpr int components = static_cast<int>(D);
+    detail::check_fit<D>(grid, places, values);
+    detail::SplineFieldFit const fit(grid, places);
+    auto const unknowns = fit.coefficients<components>(values);
+    using Cell = typename SplineField<components>::Cell;
+    std::shared_ptr<Cell[]> cells(new Cell[grid.cells_u * grid.cells_v]);
+    for (std::size_t u = 0; u < grid.cells_u; ++u)
+        for (std::size_t v = 0; v < grid.cells_v; ++v)
+            for (std::size_t i = 0; i < 5; ++i)
+                for (std::size_t j = 0; j < 5; ++j)
+                    for (std::size_t d = 0; d < D; ++d) {
+                        double sum = 0;
+                        for (std::size_t k = 0; k < 5; ++k)
+                            for (std::size_t l = 0; l < 5; ++l)
+                                sum +=
+                                    detail::quartic_basis[k][i] * detail::quartic_basis[l][j] *
+                                    unknowns(static_cast<Eigen::Index>((u + k) * (grid.cells_v + 4) + v + l),
+                                             static_cast<Eigen::Index>(d));
+                        cells[u * grid.cells_v + v].coefficient[i][j][d] = sum;
+                    }
+    return {grid, std::move(cells)};
+}
+
+} // namespace seamhold
+
+#endif
