@@ -13,27 +13,28 @@ namespace seamhold {
 /// The spot that a beam makes on a face: an ellipse, in the head's frame. Everything here is smooth in beam
 /// and face, at perpendicular incidence too, but for `long_way`.
 template <class T = double> struct Spot {
-    Point<Head, T> axis;   ///< where the beam's axis meets the face, m
-    Point<Head, T> centre; ///< of the ellipse, m; off `axis` where the beam widens or narrows
-    Direction<Head, T>
-        lean;        ///< the beam's direction less its part along the normal; its length is sin(incidence)
-    T beam_radius;   ///< of the beam across its axis, where the axis meets the face, m
-    T semi_minor;    ///< half the ellipse's short axis, across `lean`, m
-    T semi_major;    ///< half its long axis, along `lean`, m
-    T stretch;       ///< (semi_major² / semi_minor² − 1) / sin²(incidence), without the division
-    T defocus;       ///< how far the face lies beyond the waist, in Rayleigh lengths
-    T cos_incidence; ///< 1 perpendicular; 0 or less where the light does not fall on the face's front
-    T closed;        ///< above 0 where every ray meets the face, so that the section is an ellipse
+    Point<Head, T> axis;     ///< where the beam's axis meets the face, m
+    Point<Head, T> centre;   ///< of the ellipse, m; off `axis` where the beam widens or narrows
+    Direction<Head, T> lean; ///< the beam's direction less its part along the normal; length sin(incidence)
+    T beam_radius;           ///< of the beam across its axis, where the axis meets the face, m
+    T semi_minor;            ///< half the ellipse's short axis, across `lean`, m
+    T semi_major;            ///< half its long axis, along `lean`, m
+    T stretch;               ///< (semi_major² / semi_minor² − 1) / sin²(incidence), without the division
+    T defocus;               ///< how far the face lies beyond the waist, in Rayleigh lengths
+    T cos_incidence;         ///< 1 perpendicular; 0 or less where the light does not fall on the face's front
+    T closed;                ///< above 0 where every ray meets the face, so that the section is an ellipse
 
     /// Whether the light falls on the front and makes an ellipse. Where not, the numbers are finite and mean
     /// nothing.
     bool usable() const { return value_of(cos_incidence) > 0 && value_of(closed) > 0; }
 
-    /// The direction of the long axis: unit, in the face, the way the light goes on. Right to about 2e-16 /
-    /// sin(incidence). Below a sine of 1e-12 the ellipse is a circle and has no long axis; then any direction
-    /// in the face, which has no derivatives.
-    Direction<Head, T> long_way(Direction<Head, T> const& normal) const {
+    /// The direction of the long axis on the face with this unit normal: unit, in the face, the way the light
+    /// goes on. Right to about 2e-16 / sin(incidence), in float 1e-7 / sin(incidence). Below a sine of 1e-12
+    /// the ellipse is a circle and has no long axis; then it is any direction in the face, and its
+    /// derivatives are those of the normal only.
+    template <class N> Direction<Head, T> long_way(Direction<Head, N> const& face_normal) const {
         using std::sqrt;
+        auto const normal = number_cast<T>(face_normal);
         T const square = squared_norm(lean);
         auto const leans = square > 1e-24;
         T const zero = number_cast<T>(0), one = number_cast<T>(1);
