@@ -200,9 +200,10 @@ public:
             return static_cast<T>(root);
         } else {
             using Residual = std::array<T, 1>;
-            return lift<T>(
-                std::array{root}, {{{1 / slope_at(root)}}}, Residual{y},
-                [this](auto const& x, auto const& wanted) { return std::array{at(x[0]) - wanted[0]}; })[0];
+            return lift<T>(std::array{root}, {{{1 / slope_at(root)}}}, Residual{y},
+                           [this](auto const& x, auto const& wanted) {
+                               return std::array{this->at(x[0]) - wanted[0]};
+                           })[0];
         }
     }
 
