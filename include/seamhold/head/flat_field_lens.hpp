@@ -1,0 +1,361 @@
+#ifndef SEAMHOLD_HEAD_FLAT_FIELD_LENS_HPP
+#define SEAMHOLD_HEAD_FLAT_FIELD_LENS_HPP
+
+#include "seamhold/curve/knots.hpp"
+#include "seamhold/curve/spline.hpp"
+#include "seamhold/head/command.hpp"
+#include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/elementary.hpp"
+#include "seamhold/number/polynomial.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace seamhold {
+
+namespace detail {
+
+/// tan²(π/8): where the polynomial of θ / sin θ ends, θ = 45°.
+inline constexpr double flat_field_end = 0.17157287525380990;
+
+/// θ / sin θ for the angle θ between a unit vector d and +z, smooth at the middle: with r = tan(θ/2) =
+/// √(dx² + dy²)/(1 + dz), θ = 2·atan r and sin θ = r·(1 + dz), where atan r = r + r³·P(r²). `r2` is r².
+template <class T> struct AngleOverSine {
+    T r2;
+    T ratio;
+
+    explicit AngleOverSine(Direction<Head, T> const& d) {
+        static constexpr std::array<double, 13> part = [] {
+            std::array<double, 13> p{1};
+            for (std::size_t i = 0; i < 12; ++i)
+                p[i + 1] = arc_tangent_part[i];
+            return p;
+        }();
+        T const zero = number_cast<T>(0.0);
+        T const inverse = number_cast<T>(1.0) / (select(d.z > 0.0, d.z, zero) + factor<T>(1.0));
+        r2 = (sqr(d.x) + sqr(d.y)) * sqr(inverse);
+        ratio = inverse * factor<T>(2.0) * polynomial_at(part, r2);
+    }
+};
+
+/// A C² spline through measured pairs that goes on straight beyond its ends.
+class OpenSpline {
+public:
+    OpenSpline(std::vector<double> places, std::vector<double> const& values) {
+        std::vector<std::array<double, 1>> rows;
+        rows.reserve(values.size());
+        for (double const value : values)
+            rows.push_back({value});
+        auto const inner = fit_spline<1>(places, rows);
+        auto const straight = [](CubicPiece<1> const& p, double x) {
+            double const u = x - p.start;
+            auto const& c = p.coefficient;
+            return CubicPiece<1>{x,
+                                 {{p.at(x)[0]}, {c[1][0] + u * (2 * c[2][0] + 3 * u * c[3][0])}, {0}, {0}}};
+        };
+        std::vector<CubicPiece<1>> pieces{straight(inner.front(), places.front())};
+        pieces.insert(pieces.end(), inner.begin(), inner.end());
+        pieces.push_back(straight(inner.back(), places.back()));
+        data_ = std::make_shared<Data const>(Data{Knots(std::move(places)), std::move(pieces)});
+    }
+
+    template <class T> [[gnu::always_inline]] T at(T const& x) const {
+        double const place = value_of(x);
+        auto const& pieces = data_->pieces;
+        auto const& piece = place < low()    ? pieces.front()
+                            : place > high() ? pieces.back()
+                                             : pieces[data_->knots.locate(place) + 1];
+        return piece.at(x)[0];
+    }
+
+    double low() const { return data_->knots.places().front(); }
+    double high() const { return data_->knots.places().back(); }
+
+private:
+    struct Data {
+        Knots knots;
+        std::vector<CubicPiece<1>> pieces; ///< one straight piece before the first row, one behind the last
+    };
+    std::shared_ptr<Data const> data_;
+};
+
+} // namespace detail
+
+/// At which angle to the axis the chief ray leaves a flat-field lens, by the angle at which it came in, in
+/// one plane: in proportion, or as a measured table says.
+template <class S = double> class ChiefRaySlope {
+public:
+    /// The angle out is κ times the angle in: 0 for a telecentric lens, 1 straight through a pupil.
+    static ChiefRaySlope proportional(S const& kappa) { return ChiefRaySlope(kappa); }
+
+    /// From two or more rows of increasing angles in, rad, with the angles out, rad, interpolated C²,
+    /// straight beyond the ends. Where the table starts at 0, the other side of the axis is its mirror image.
+    /// Throws BadInput, naming the rows counted from 0, for angles that are not finite or lie beyond 45°,
+    /// angles in that do not increase, a table that starts above 0 or does not reach beyond it, or an angle
+    /// out other than 0 on the axis of a table that is to be mirrored.
+    static ChiefRaySlope from_table(std::vector<double> angles_in, std::vector<double> angles_out) {
+        check(angles_in, angles_out);
+        if (angles_in.front() == 0) {
+            std::vector<double> in, out;
+            for (std::size_t i = angles_in.size(); i-- > 1;) {
+                in.push_back(-angles_in[i]);
+                out.push_back(-angles_out[i]);
+            }
+            in.insert(in.end(), angles_in.begin(), angles_in.end());
+            out.insert(out.end(), angles_out.begin(), angles_out.end());
+            angles_in = std::move(in);
+            angles_out = std::move(out);
+        }
+        ChiefRaySlope slope(number_cast<S>(0.0));
+        slope.table_.emplace(std::move(angles_in), angles_out);
+        return slope;
+    }
+
+    /// The angle out, rad, for an angle in, rad.
+    template <class T> [[gnu::always_inline]] Common<S, T> angle(T const& angle_in) const {
+        using R = Common<S, T>;
+        if (table_)
+            return table_->at(number_cast<R>(angle_in));
+        return number_cast<R>(angle_in) * operand<R>(kappa_);
+    }
+
+    /// How far inside of the table an angle in is, as 1 in the middle, 0 at an end, negative beyond: 1 − (way
+    /// from the middle / half the table)². Without a table 1.
+    template <class T> Common<S, T> clearance(T const& angle_in) const {
+        using R = Common<S, T>;
+        R const one = number_cast<R>(1.0);
+        if (!table_)
+            return one;
+        double const middle = 0.5 * (table_->low() + table_->high());
+        double const half = 0.5 * (table_->high() - table_->low());
+        return one -
+               sqr((number_cast<R>(angle_in) - detail::factor<R>(middle)) * detail::factor<R>(1 / half));
+    }
+
+    /// The angles in that the slope is known for, rad: the table's, else 45° to both sides.
+    Range range() const {
+        return table_ ? Range{table_->low(), table_->high()}
+                      : Range{-0.78539816339744831, 0.78539816339744831};
+    }
+
+    /// The same slope without what its numbers carry beside their values.
+    decltype(auto) on_doubles() const {
+        if constexpr (std::is_same_v<S, double>) {
+            return (*this);
+        } else {
+            auto slope = ChiefRaySlope<double>::proportional(value_of(kappa_));
+            slope.table_ = table_;
+            return slope;
+        }
+    }
+
+private:
+    template <class> friend class ChiefRaySlope;
+
+    explicit ChiefRaySlope(S const& kappa) : kappa_(kappa) {}
+
+    static void check(std::span<double const> in, std::span<double const> out) {
+        auto const row = [](std::size_t i) { return "row " + std::to_string(i); };
+        if (in.size() != out.size() || in.size() < 2)
+            throw BadInput("a table of chief-ray angles needs two rows or more, each with both angles; given "
+                           "were " +
+                           std::to_string(in.size()) + " angles in and " + std::to_string(out.size()) +
+                           " out");
+        for (std::size_t i = 0; i < in.size(); ++i) {
+            if (!(std::abs(in[i]) <= 0.7854) || !(std::abs(out[i]) <= 0.7854))
+                throw BadInput(row(i) +
+                               " of a table of chief-ray angles is not finite or beyond 45 degrees: " +
+                               detail::text_of(in[i]) + " rad in, " + detail::text_of(out[i]) + " rad out");
+            if (i > 0 && !(in[i] > in[i - 1]))
+                throw BadInput(
+                    "rows " + std::to_string(i - 1) + " and " + std::to_string(i) +
+                    " of a table of chief-ray angles clash: the angle in must increase from row to "
+                    "row: " +
+                    detail::text_of(in[i]) + " follows " + detail::text_of(in[i - 1]));
+        }
+        if (in.front() > 0 || !(in.back() > 0))
+            throw BadInput(
+                "a table of chief-ray angles must start at 0 or below and end above; its angles in "
+                "(rad) run from " +
+                detail::text_of(in.front()) + " to " + detail::text_of(in.back()));
+        if (in.front() == 0 && out.front() != 0)
+            throw BadInput(
+                "row 0 of a table of chief-ray angles lies on the axis, so its angle out must be 0; "
+                "given was " +
+                detail::text_of(out.front()) + " rad");
+    }
+
+    S kappa_;
+    std::optional<detail::OpenSpline> table_;
+};
+
+/// A beam behind a flat-field lens, and where it meets the focal plane.
+template <class T> struct FlatFieldRay {
+    Ray<T> ray; ///< starts in the lens's exit plane with path 0; focus_path 0 is the caller's to fill
+    Point<Head, T> focus; ///< where the chief ray meets the focal plane, m
+};
+
+/// A lens behind the mirrors that focuses on a plane, its axis parallel to the head's z. A beam that comes in
+/// at the angle θ to the axis is focused f·θ away from the axis, to the side to which it points, wherever it
+/// enters. The chief ray leaves at angles of its own in x and in y, since two mirrors apart have no single
+/// pupil, so that off the focal plane the spot moves along it. f·θ holds for θ up to 45°. Source: f-θ law and
+/// telecentricity: G. Marshall, G. Stutz (eds.), "Handbook of Optical and Laser Scanning" (from memory).
+template <class S = double> struct FlatFieldLens {
+    S focal_length;     ///< f, m
+    S exit_z;           ///< of the lens's exit plane in the head frame, m
+    S working_distance; ///< from the exit plane to the focal plane, m
+    double depth; ///< usable distance to both sides of the focal plane without a focus axis, m; may be ∞
+    ChiefRaySlope<S> x_slope =
+        ChiefRaySlope<S>::proportional(number_cast<S>(0.0)); ///< in the plane of x and z
+    ChiefRaySlope<S> y_slope =
+        ChiefRaySlope<S>::proportional(number_cast<S>(0.0)); ///< in the plane of y and z
+    S axis_x = number_cast<S>(0.0); ///< where the lens's axis is in the head frame, m
+    S axis_y = number_cast<S>(0.0);
+
+    /// z of the focal plane in the head frame, m.
+    S focal_z() const { return exit_z + working_distance; }
+
+    /// The beam behind the lens for a beam that comes in along the unit vector d. Smooth everywhere, the
+    /// middle included, with all derivatives. A d that does not point to +z gives a finite beam that means
+    /// nothing: see `angle_clearance`. The value of θ holds to two units in the last place.
+    template <class D>
+    [[gnu::always_inline]] FlatFieldRay<Common<S, D>> ray(Direction<Head, D> const& d) const {
+        using std::sqrt;
+        using T = Common<S, D>;
+        auto const in = number_cast<T>(d);
+        detail::AngleOverSine<T> const angle(in);
+        T const in_x = in.x * angle.ratio;
+        T const in_y = in.y * angle.ratio;
+        auto const out_x = sin_cos(x_slope.angle(in_x));
+        auto const out_y = sin_cos(y_slope.angle(in_y));
+        T const tan_x = out_x.sin / out_x.cos;
+        T const tan_y = out_y.sin / out_y.cos;
+        T const one = number_cast<T>(1.0);
+        T const zero = number_cast<T>(0.0);
+        T const along_z = one / sqrt(sqr(tan_x) + sqr(tan_y) + one);
+        Point<Head, T> const focus{in_x * operand<T>(focal_length) + operand<T>(axis_x),
+                                   in_y * operand<T>(focal_length) + operand<T>(axis_y),
+                                   number_cast<T>(focal_z())};
+        auto const way = operand<T>(working_distance);
+        return {{{focus.x - tan_x * way, focus.y - tan_y * way, number_cast<T>(exit_z)},
+                 {tan_x * along_z, tan_y * along_z, along_z},
+                 zero,
+                 zero},
+                focus};
+    }
+
+    /// How far inside of what the lens takes a beam along the unit vector d is: 1 on the axis, 0 at 45° or at
+    /// the end of a table of chief-ray angles, negative beyond and for a beam that does not point to +z.
+    template <class D> Common<S, D> angle_clearance(Direction<Head, D> const& d) const {
+        using T = Common<S, D>;
+        auto const in = number_cast<T>(d);
+        detail::AngleOverSine<T> const angle(in);
+        T const one = number_cast<T>(1.0);
+        T result = one - angle.r2 * detail::factor<T>(1 / detail::flat_field_end);
+        result = select(in.z > 0.0, result, number_cast<T>(-1.0));
+        for (T const& other : {x_slope.clearance(in.x * angle.ratio), y_slope.clearance(in.y * angle.ratio)})
+            result = select(other < result, other, result);
+        return result;
+    }
+
+    /// How far a point is inside of the depth around the focal plane, m; negative outside.
+    template <class P> Common<S, P> depth_clearance(Point<Head, P> const& p) const {
+        using T = Common<S, P>;
+        T const beyond = number_cast<T>(p.z) - operand<T>(focal_z());
+        T const near = beyond + detail::factor<T>(depth);
+        T const far = number_cast<T>(depth) - beyond;
+        return select(near < far, near, far);
+    }
+
+    /// The direction in which a beam must come in for its chief ray to pass p, on doubles: in each plane
+    /// f·θ + (z − focal z)·tan(angle out at θ) = p − axis, by bracketed Newton steps within the slope's
+    /// range, at most 64 and usually three; in the focal plane at once. Within 1e-15 rad or so where chief
+    /// rays do not cross on the way (see `checked`); the nearest angle of the range where p is out of reach.
+    Direction<Head> input_direction(Point<Head> const& p) const {
+        double const beyond = value_of(p.z) - value_of(focal_z());
+        double const in_x = angle_in(p.x - value_of(axis_x), beyond, x_slope.on_doubles());
+        double const in_y = angle_in(p.y - value_of(axis_y), beyond, y_slope.on_doubles());
+        double const squared = sqr(in_x) + sqr(in_y);
+        double const angle = std::sqrt(squared);
+        // Below 1e-4 rad the series' next term, θ⁴/120, is below 1e-18.
+        double const sine_over = squared < 1e-8 ? 1 - squared / 6 : std::sin(angle) / angle;
+        return {in_x * sine_over, in_y * sine_over, std::cos(angle)};
+    }
+
+private:
+    double angle_in(double height, double beyond, ChiefRaySlope<double> const& slope) const {
+        double const f = value_of(focal_length);
+        auto const range = slope.range();
+        double low = range.low, high = range.high, last_step = high - low;
+        double angle = range.nearest(height / f);
+        if (beyond == 0)
+            return angle;
+        for (int i = 0; i < 64; ++i) {
+            auto const out = slope.angle(Gradient<double, 1>::variable(angle, 0));
+            auto const turned = sin_cos(out.value);
+            double const tangent = turned.sin / turned.cos;
+            double const miss = f * angle + beyond * tangent - height;
+            (miss > 0 ? high : low) = angle;
+            double next = angle - miss / (f + beyond * (1 + sqr(tangent)) * out.partial[0]);
+            if (!(next >= low && next <= high && std::abs(next - angle) <= 0.5 * last_step))
+                next = low + 0.5 * (high - low);
+            if (std::abs(miss) <= 4e-16 * (std::abs(height) + std::abs(f * angle)))
+                return angle;
+            last_step = std::abs(next - angle);
+            angle = next;
+            if (last_step <= 1e-16)
+                break;
+        }
+        return angle;
+    }
+};
+
+/// A lens as given, checked. Throws BadInput, naming the field, for a focal length, working distance or depth
+/// that is not above 0, an exit plane that is not in front of the last mirror, an axis that is not finite, an
+/// angle out of 90° or more within 45° of angle in, and for chief rays that cross within the depth (where it
+/// is finite), so that a point there has no single angle: then the depth must be smaller.
+inline FlatFieldLens<> checked(FlatFieldLens<> const& lens) {
+    auto const refuse = [](std::string const& field, double given, std::string const& allowed) {
+        throw BadInput("a flat-field lens's " + field + " of " + detail::text_of(given) +
+                       " is not possible: it must be " + allowed);
+    };
+    for (auto const& [name, given] :
+         {std::pair{"focal length (m)", lens.focal_length}, std::pair{"exit plane's z (m)", lens.exit_z},
+          std::pair{"working distance (m)", lens.working_distance}})
+        if (!(given > 0) || !is_finite(given))
+            refuse(name, given, "above 0 and finite");
+    if (!(lens.depth > 0))
+        refuse("depth (m)", lens.depth, "above 0");
+    for (double const axis : {lens.axis_x, lens.axis_y})
+        if (!is_finite(axis))
+            refuse("axis (m)", axis, "finite");
+    for (auto const& [name, slope] : {std::pair{"x", &lens.x_slope}, std::pair{"y", &lens.y_slope}}) {
+        auto const range = slope->range();
+        constexpr int steps = 500;
+        for (int i = 0; i <= steps; ++i) {
+            double const angle = range.low + (range.high - range.low) * i / steps;
+            auto const out = slope->angle(Gradient<double, 1>::variable(angle, 0));
+            if (!(std::abs(out.value) < 1.5))
+                refuse(std::string("chief ray's angle in ") + name + " (rad)", out.value,
+                       "less than a right angle at " + detail::text_of(angle) + " rad in");
+            double const shear = (1 + sqr(std::tan(out.value))) * std::abs(out.partial[0]);
+            if (is_finite(lens.depth) && !(lens.depth * shear < lens.focal_length))
+                refuse("depth (m)", lens.depth,
+                       "below " + detail::text_of(lens.focal_length / shear) +
+                           ", where chief rays cross in the plane of " + name + " and z");
+        }
+    }
+    return lens;
+}
+
+} // namespace seamhold
+
+#endif
