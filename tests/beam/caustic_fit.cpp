@@ -8,6 +8,7 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <utility>
 #include <vector>
 
 // The fit of a caustic to measured diameters: exact rows come back, errors show, wrong rows are named. The
@@ -68,6 +69,47 @@ TEST_CASE("diameters without errors come back, wherever the row's zero is and in
             CHECK(near(fit.m_squared, fit.caustic.m_squared(1064e-9 * scale), 1e-14));
             CHECK(fit.warnings().empty());
         }
+}
+
+TEST_CASE("a row that lies to one side of the waist finds it all the same") {
+    double const d_0 = 220e-6, spread = 18e-3, length = d_0 / spread;
+    for (auto const& ends : {std::pair{-4.0, 1.5}, std::pair{-1.0, 5.0}, std::pair{2.0, 6.0}}) {
+        double const first = ends.first, last = ends.second;
+        auto const fit = fit_caustic(row_of(d_0, spread, 0.1, 13, first, last), 1064e-9);
+        CAPTURE(first);
+        // Seen from two Rayleigh lengths away, 4ac − b² is 1/9 of its terms, and its root carries half of
+        // that; hence ten times the bound of a row about the waist.
+        CHECK(std::abs(fit.caustic.waist_place - 0.1) <= 2e-12 * length);
+        CHECK(near(fit.waist_diameter, d_0, 2e-12));
+        CHECK(near(fit.full_divergence, spread, 2e-12));
+        CHECK(fit.waist_inside == (first < 0));
+    }
+}
+
+TEST_CASE("the fit is the least sum of relative squares: its conditions hold, written out here") {
+    // With y = d² and f = d0² + Θ²(z − z0)², the derivatives of Σ ((y − f)/y)² by the parabola's three
+    // coefficients, Σ (y − f)/y² (1, u, u²), are zero.
+    Random random(9102);
+    for (int run = 0; run < 20; ++run) {
+        auto row = row_of(220e-6, 18e-3, 0.1, 15, -4, 3);
+        for (auto& plane : row)
+            plane.diameter *= 1 + 0.02 * random.normal();
+        auto const fit = fit_caustic(row, 1064e-9);
+        for (int power = 0; power <= 2; ++power) {
+            double sum = 0, size = 0;
+            for (auto const& plane : row) {
+                double const y = std::pow(plane.diameter, 2);
+                double const f = std::pow(
+                    diameter(fit.waist_diameter, fit.full_divergence, plane.place - fit.caustic.waist_place),
+                    2);
+                double const term = (y - f) / (y * y) * std::pow((plane.place - 0.1) / 0.05, power);
+                sum += term;
+                size += std::abs(term);
+            }
+            // Terms are differences of 2 % of their parts, each right to 1e-13.
+            CHECK(std::abs(sum) <= 1e-10 * size);
+        }
+    }
 }
 
 TEST_CASE("one plane that is off is named, and the order of rows does not count") {
