@@ -199,11 +199,9 @@ public:
         if constexpr (BuiltIn<T>) {
             return static_cast<T>(root);
         } else {
-            using Residual = std::array<T, 1>;
-            return lift<T>(std::array{root}, {{{1 / slope_at(root)}}}, Residual{y},
-                           [this](auto const& x, auto const& wanted) {
-                               return std::array{this->at(x[0]) - wanted[0]};
-                           })[0];
+            return lift<T>(std::array{root}, {{{1 / slope_at(root)}}}, [&](std::array<T, 1> const& x) {
+                return std::array<T, 1>{this->at(x[0]) - y};
+            })[0];
         }
     }
 
