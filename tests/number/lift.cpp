@@ -91,13 +91,21 @@ TEST_CASE_TEMPLATE("a lifted root is the closed form at that number", T, double,
             set_value(x, random.uniform(0.5, 1.5));
         }
         auto const [root, inverse] = start_at(value_of(place[0]), value_of(place[1]));
-        auto const with_data =
-            lift(root, inverse, place, [](auto const& u, auto const& at) { return miss(u, at); });
-        auto const held = lift<T>(root, inverse, [&](std::array<T, 2> const& u) { return miss(u, place); });
         T const radius = sqrt(sqr(place[0]) + sqr(place[1]));
         T const angle = atan_ratio(place[1], place[0]);
         // Derivatives of the fourth order reach some 1e2 here; a hundred roundings of that.
         double const bound = 1e4 * std::numeric_limits<double>::epsilon();
+        auto const with_data = lift(
+            root, inverse, place,
+            [&](auto const& at) {
+                using U = std::decay_t<decltype(at[0])>;
+                return miss(std::array<U, 2>{number_cast<U>(root[0]), number_cast<U>(root[1])}, at);
+            },
+            [](auto const& u, auto const& at) { return miss(u, at); });
+        auto const without =
+            lift(root, inverse, place, [](auto const& u, auto const& at) { return miss(u, at); });
+        CHECK(largest(without[1] - with_data[1]) <= bound);
+        auto const held = lift<T>(root, inverse, [&](std::array<T, 2> const& u) { return miss(u, place); });
         CHECK(largest(with_data[0] - radius) <= bound);
         CHECK(largest(with_data[1] - angle) <= bound);
         CHECK(largest(held[0] - radius) <= bound);

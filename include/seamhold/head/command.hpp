@@ -35,13 +35,23 @@ struct Range {
     double utilisation(double x) const { return std::abs(2 * x - (low + high)) / (high - low); }
 };
 
+/// The ranges of a head's axes.
+struct AxisRanges {
+    Range x_mirror; ///< of the first mirror, mechanical, rad
+    Range y_mirror; ///< of the last mirror, mechanical, rad
+    Range focus;    ///< of the focusing lens, m
+};
+
 /// Signed distances to what a head can reach: positive inside, 0 at the limit.
 template <class T> struct Clearance {
     T in_front; ///< how far the point is in front of the head, less a nanometre, m
+    T solved;   ///< how much nearer than allowed the command's own beam passes the point, m; not above 0: the
+                ///< head has no command for this point, or none was found
     T x_mirror; ///< to the end of the first mirror's range, rad
     T y_mirror; ///< to the end of the last mirror's range, rad
     T focus;    ///< to the end of the focus axis's range, m
-    T field;    ///< to the edge of the field, as 1 − (r / radius)²
+    T field;    ///< to the edge of the field, as a share: 1 at its deepest place, 0 at the edge
+    T aperture; ///< of the beam's footprint to the edge of the tighter mirror, as a share: 0 where it touches
 };
 
 /// The values of a command without their derivatives.
@@ -51,8 +61,8 @@ template <class T> constexpr Command<> value_of(Command<T> const& command) {
 
 /// The values of clearances without their derivatives.
 template <class T> constexpr Clearance<double> value_of(Clearance<T> const& c) {
-    return {value_of(c.in_front), value_of(c.x_mirror), value_of(c.y_mirror), value_of(c.focus),
-            value_of(c.field)};
+    return {value_of(c.in_front), value_of(c.solved), value_of(c.x_mirror), value_of(c.y_mirror),
+            value_of(c.focus),    value_of(c.field),  value_of(c.aperture)};
 }
 
 /// How a head answers when asked to aim: the command and how far it is from what the head can do. The
@@ -64,17 +74,24 @@ template <class T, class C = T> struct Aim {
 
 /// The beam that a command makes.
 template <class T> struct Ray {
-    Point<Head, T> origin;        ///< where it leaves the last mirror, m
+    Point<Head, T> origin;        ///< where it leaves the head (the last mirror, or the lens behind it), m
     Direction<Head, T> direction; ///< unit vector
-    T path;                       ///< optical path from the first mirror to `origin`, m
-    T focus_path;                 ///< optical path from the first mirror to the focus, m
+    T path;                       ///< optical path from where the head counts it to `origin`, m
+    T focus_path;                 ///< optical path from there to the focus, m
 };
+
+/// The values of a beam without their derivatives.
+template <class T> constexpr Ray<double> value_of(Ray<T> const& ray) {
+    return {value_of(ray.origin), value_of(ray.direction), value_of(ray.path), value_of(ray.focus_path)};
+}
 
 /// Whether a command can be used, and if not, why. The first that applies, from the last to the first named.
 enum class Status : std::uint8_t {
     ok,           ///< within what the head can reach
-    out_of_reach, ///< a mirror, the focus or the field is beyond its range; the command is what would be
-                  ///< needed
+    out_of_reach, ///< a mirror, the focus, the field or a mirror's aperture is beyond its limit; the command
+                  ///< is what would be needed
+    no_solution,  ///< no command was found whose beam passes the point; the command is finite and means
+                  ///< nothing
     behind_head,  ///< the point is not in front of the head; the command is finite and means nothing
     no_data,      ///< a motion has no data at this time; the command is finite and means nothing
     not_finite    ///< a number that went in was not finite; the command is zero
@@ -89,10 +106,13 @@ template <class T, class C> Status status_of(Aim<T, C> const& aim) {
         return Status::not_finite;
     if (!(value_of(c.in_front) > 0))
         return Status::behind_head;
+    if (!(value_of(c.solved) > 0))
+        return Status::no_solution;
     // 1e-15 of the unit is a few units in the last place of a range of some 0.2 rad or 0.01 m. A NaN is not
     // in reach.
     auto const inside = [](auto const& clearance) { return value_of(clearance) >= -1e-15; };
-    return inside(c.x_mirror) && inside(c.y_mirror) && inside(c.focus) && inside(c.field)
+    return inside(c.x_mirror) && inside(c.y_mirror) && inside(c.focus) && inside(c.field) &&
+                   inside(c.aperture)
                ? Status::ok
                : Status::out_of_reach;
 }
@@ -104,6 +124,8 @@ constexpr char const* to_string(Status status) {
         return "ok";
     case Status::out_of_reach:
         return "out of reach";
+    case Status::no_solution:
+        return "no solution";
     case Status::behind_head:
         return "behind the head";
     case Status::no_data:

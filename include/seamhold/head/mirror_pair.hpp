@@ -30,6 +30,9 @@ template <class S = double> struct MirrorPair {
     /// Where the focus lies at command 0 without deflection: z in the head frame, m.
     S working_distance() const { return focus_path - separation; }
 
+    /// The ranges of the axes.
+    AxisRanges ranges() const { return {x_range, y_range, focus_range}; }
+
     /// The command that puts the beam through p with the focus `focus_offset` metres beyond p along the beam.
     /// tan 2θy = y / z, tan 2θx = x / (e + √(y² + z²)), path √(x² + (e + √(y² + z²))²).
     /// A point that is not in front of the head gives a finite command that means nothing: see `clearance`.
@@ -54,10 +57,14 @@ template <class S = double> struct MirrorPair {
                                                                         Command<C> const& command) const {
         using std::sqrt;
         using T = Common<S, Common<P, C>>;
+        T const one = number_cast<T>(1);
         Clearance<T> result{number_cast<T>(p.z) - detail::factor<T>(nearest),
+                            one,
                             x_range.clearance(number_cast<T>(command.x_mirror)),
                             y_range.clearance(number_cast<T>(command.y_mirror)),
-                            focus_range.clearance(number_cast<T>(command.focus)), number_cast<T>(1)};
+                            focus_range.clearance(number_cast<T>(command.focus)),
+                            one,
+                            one};
         if (is_finite(field_radius)) {
             T const x = number_cast<T>(p.x);
             T const y = number_cast<T>(p.y);
@@ -66,8 +73,7 @@ template <class S = double> struct MirrorPair {
             T const scale = number_cast<T>(working_distance()) / z;
             T const to_last_axis = sqrt(sqr(z) + sqr(y));
             T const field_x = x * (to_last_axis * scale + e) / (to_last_axis + e);
-            result.field =
-                result.field - (sqr(field_x) + sqr(y * scale)) * detail::factor<T>(1 / sqr(field_radius));
+            result.field = one - sqrt(sqr(field_x) + sqr(y * scale)) * detail::factor<T>(1 / field_radius);
         }
         return result;
     }

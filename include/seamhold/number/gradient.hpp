@@ -39,64 +39,64 @@ template <class S, int M> struct Gradient {
 
     /// Arithmetic with both sides varying. A division by a number whose value is 0 gives what the scalar
     /// gives.
-    friend constexpr Gradient operator+(Gradient const& a) { return a; }
-    friend constexpr Gradient operator-(Gradient a) {
+    [[gnu::always_inline]] friend constexpr Gradient operator+(Gradient const& a) { return a; }
+    [[gnu::always_inline]] friend constexpr Gradient operator-(Gradient a) {
         a.value = -a.value;
-        for (auto& p : a.partial)
-            p = -p;
+        detail::unroll<0, M>([&](auto i) { a.partial[i] = -a.partial[i]; });
         return a;
     }
-    friend constexpr Gradient operator+(Gradient a, Gradient const& b) {
+    [[gnu::always_inline]] friend constexpr Gradient operator+(Gradient a, Gradient const& b) {
         a.value = a.value + b.value;
-        for (int i = 0; i < M; ++i)
-            a.partial[i] = a.partial[i] + b.partial[i];
+        detail::unroll<0, M>([&](auto i) { a.partial[i] = a.partial[i] + b.partial[i]; });
         return a;
     }
-    friend constexpr Gradient operator-(Gradient a, Gradient const& b) {
+    [[gnu::always_inline]] friend constexpr Gradient operator-(Gradient a, Gradient const& b) {
         a.value = a.value - b.value;
-        for (int i = 0; i < M; ++i)
-            a.partial[i] = a.partial[i] - b.partial[i];
+        detail::unroll<0, M>([&](auto i) { a.partial[i] = a.partial[i] - b.partial[i]; });
         return a;
     }
-    friend constexpr Gradient operator*(Gradient const& a, Gradient const& b) {
+    [[gnu::always_inline]] friend constexpr Gradient operator*(Gradient const& a, Gradient const& b) {
         Gradient r(a.value * b.value);
-        for (int i = 0; i < M; ++i)
-            r.partial[i] = a.partial[i] * b.value + a.value * b.partial[i];
+        detail::unroll<0, M>([&](auto i) { r.partial[i] = a.partial[i] * b.value + a.value * b.partial[i]; });
         return r;
     }
-    friend constexpr Gradient operator/(Gradient const& a, Gradient const& b) {
+    [[gnu::always_inline]] friend constexpr Gradient operator/(Gradient const& a, Gradient const& b) {
         Gradient r(a.value / b.value);
         S const inverse = number_cast<S>(1) / b.value;
-        for (int i = 0; i < M; ++i)
-            r.partial[i] = (a.partial[i] - r.value * b.partial[i]) * inverse;
+        detail::unroll<0, M>(
+            [&](auto i) { r.partial[i] = (a.partial[i] - r.value * b.partial[i]) * inverse; });
         return r;
     }
 
     /// Arithmetic with a constant on one side.
-    template <BuiltIn A> friend constexpr Gradient operator+(Gradient a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator+(Gradient a, A b) {
         a.value = a.value + number_cast<S>(b);
         return a;
     }
-    template <BuiltIn A> friend constexpr Gradient operator+(A a, Gradient const& b) { return b + a; }
-    template <BuiltIn A> friend constexpr Gradient operator-(Gradient a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator+(A a, Gradient const& b) {
+        return b + a;
+    }
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator-(Gradient a, A b) {
         a.value = a.value - number_cast<S>(b);
         return a;
     }
-    template <BuiltIn A> friend constexpr Gradient operator-(A a, Gradient const& b) { return -b + a; }
-    template <BuiltIn A> friend constexpr Gradient operator*(Gradient a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator-(A a, Gradient const& b) {
+        return -b + a;
+    }
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator*(Gradient a, A b) {
         a.value = a.value * number_cast<S>(b);
-        for (auto& p : a.partial)
-            p = p * number_cast<S>(b);
+        detail::unroll<0, M>([&](auto i) { a.partial[i] = a.partial[i] * number_cast<S>(b); });
         return a;
     }
-    template <BuiltIn A> friend constexpr Gradient operator*(A a, Gradient const& b) { return b * a; }
-    template <BuiltIn A> friend constexpr Gradient operator/(Gradient a, A b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator*(A a, Gradient const& b) {
+        return b * a;
+    }
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator/(Gradient a, A b) {
         a.value = a.value / number_cast<S>(b);
-        for (auto& p : a.partial)
-            p = p / number_cast<S>(b);
+        detail::unroll<0, M>([&](auto i) { a.partial[i] = a.partial[i] / number_cast<S>(b); });
         return a;
     }
-    template <BuiltIn A> friend constexpr Gradient operator/(A a, Gradient const& b) {
+    template <BuiltIn A> [[gnu::always_inline]] friend constexpr Gradient operator/(A a, Gradient const& b) {
         return Gradient(a) / b;
     }
 
@@ -137,22 +137,22 @@ requires(!std::is_same_v<S, U>) struct CommonNumber<Gradient<S, M>, Gradient<U, 
 
 /// The chain rule for a function of one argument with the given value and derivative at x.
 template <class S, int M>
-constexpr Gradient<S, M> chain_rule(S const& value, S const& derivative, Gradient<S, M> const& x) {
+[[gnu::always_inline]] constexpr Gradient<S, M> chain_rule(S const& value, S const& derivative,
+                                                           Gradient<S, M> const& x) {
     Gradient<S, M> r(value);
-    for (int i = 0; i < M; ++i)
-        r.partial[i] = derivative * x.partial[i];
+    detail::unroll<0, M>([&](auto i) { r.partial[i] = derivative * x.partial[i]; });
     return r;
 }
 
 } // namespace detail
 
 /// x².
-template <class S, int M> constexpr Gradient<S, M> sqr(Gradient<S, M> const& x) {
+template <class S, int M> [[gnu::always_inline]] constexpr Gradient<S, M> sqr(Gradient<S, M> const& x) {
     return detail::chain_rule<S, M>(sqr(x.value), S(x.value * detail::factor<S>(2)), x);
 }
 
 /// √x for x ≥ 0; at x = 0 the derivatives are reported as 0.
-template <class S, int M> Gradient<S, M> sqrt(Gradient<S, M> const& x) {
+template <class S, int M> [[gnu::always_inline]] inline Gradient<S, M> sqrt(Gradient<S, M> const& x) {
     using std::sqrt;
     S const root = sqrt(x.value);
     return detail::chain_rule<S, M>(root, detail::reciprocal_or_zero(S(root * detail::factor<S>(2))), x);
@@ -172,7 +172,8 @@ template <class S, int M> Gradient<S, M> log(Gradient<S, M> const& x) {
 }
 
 /// Sine and cosine of an angle in rad.
-template <class S, int M> SinCos<Gradient<S, M>> sin_cos(Gradient<S, M> const& x) {
+template <class S, int M>
+[[gnu::always_inline]] inline SinCos<Gradient<S, M>> sin_cos(Gradient<S, M> const& x) {
     auto const both = sin_cos(x.value);
     return {detail::chain_rule<S, M>(both.sin, both.cos, x),
             detail::chain_rule<S, M>(both.cos, S(-both.sin), x)};
@@ -207,11 +208,12 @@ template <class S, int M> Gradient<S, M> asin(Gradient<S, M> const& x) {
 namespace detail {
 /// The angle of the point (x, y) with the given value; at the origin with zero derivatives.
 template <class S, int M>
-constexpr Gradient<S, M> angle_with_value(S const& value, Gradient<S, M> const& y, Gradient<S, M> const& x) {
+[[gnu::always_inline]] constexpr Gradient<S, M> angle_with_value(S const& value, Gradient<S, M> const& y,
+                                                                 Gradient<S, M> const& x) {
     Gradient<S, M> r(value);
     S const inverse = reciprocal_or_zero(S(sqr(x.value) + sqr(y.value)));
-    for (int i = 0; i < M; ++i)
-        r.partial[i] = (x.value * y.partial[i] - y.value * x.partial[i]) * inverse;
+    detail::unroll<0, M>(
+        [&](auto i) { r.partial[i] = (x.value * y.partial[i] - y.value * x.partial[i]) * inverse; });
     return r;
 }
 } // namespace detail
@@ -252,8 +254,7 @@ template <class S, int M> Gradient<S, M> pow(Gradient<S, M> const& x, Gradient<S
 template <class Mask, class S, int M>
 constexpr Gradient<S, M> select(Mask const& mask, Gradient<S, M> const& a, Gradient<S, M> const& b) {
     Gradient<S, M> r(select(mask, a.value, b.value));
-    for (int i = 0; i < M; ++i)
-        r.partial[i] = select(mask, a.partial[i], b.partial[i]);
+    detail::unroll<0, M>([&](auto i) { r.partial[i] = select(mask, a.partial[i], b.partial[i]); });
     return r;
 }
 

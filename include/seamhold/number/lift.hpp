@@ -35,6 +35,9 @@ template <class T> struct BottomOf { using type = T; };
 template <class S, int N> struct BottomOf<Taylor<S, N>> : BottomOf<S> {};
 template <class S, int M> struct BottomOf<Gradient<S, M>> : BottomOf<S> {};
 
+template <class T> inline constexpr bool is_taylor_of_built_in = false;
+template <BuiltIn S, int N> inline constexpr bool is_taylor_of_built_in<Taylor<S, N>> = true;
+
 template <class T, std::size_t M, class Residual>
 [[gnu::always_inline]] inline void lift_step(std::array<T, M>& u,
                                              std::array<std::array<double, M>, M> const& inverse_jacobian,
@@ -79,41 +82,59 @@ lift(std::array<double, M> const& root, std::array<std::array<double, M>, M> con
 }
 
 /// As above, for a residual that is given its data beside the unknowns: `residual(unknowns, data)`, both
-/// arrays of one type of number. Taylor numbers then carry in each step only the orders that the step
-/// settles.
+/// arrays of one type of number. `at_root(data)` is the same with the unknowns at the root itself, which
+/// settles the first order without an evaluation of the system at varying unknowns. Taylor numbers carry in
+/// each step only the orders that the step settles.
+template <class T, std::size_t M, std::size_t D, class AtRoot, class Residual>
+[[gnu::always_inline]] inline std::array<T, M>
+lift(std::array<double, M> const& root, std::array<std::array<double, M>, M> const& inverse_jacobian,
+     std::array<T, D> const& data, [[maybe_unused]] AtRoot const& at_root, Residual const& residual) {
+    if constexpr (detail::LiftSteps<T>::value == 0) {
+        return lift<T>(root, inverse_jacobian, [](auto const& unknowns) { return unknowns; });
+    } else if constexpr (detail::is_taylor_of_built_in<T>) {
+        std::array<T, M> u;
+        for (std::size_t i = 0; i < M; ++i)
+            u[i] = number_cast<T>(root[i]);
+        detail::unroll<1, detail::LiftSteps<T>::value + 1>([&](auto k) {
+            using Order = decltype(detail::to_order<k>(T{}));
+            std::array<Order, D> known;
+            for (std::size_t i = 0; i < D; ++i)
+                known[i] = detail::to_order<k>(data[i]);
+            auto const r = [&] {
+                if constexpr (k == 1) {
+                    return at_root(known);
+                } else {
+                    std::array<Order, M> unknowns;
+                    for (std::size_t i = 0; i < M; ++i)
+                        unknowns[i] = detail::to_order<k>(u[i]);
+                    return residual(unknowns, known);
+                }
+            }();
+            for (std::size_t i = 0; i < M; ++i)
+                for (std::size_t j = 0; j < M; ++j)
+                    u[i].coefficient[k] =
+                        u[i].coefficient[k] - detail::factor<T>(inverse_jacobian[i][j]) * r[j].coefficient[k];
+        });
+        return u;
+    } else {
+        return lift<T>(root, inverse_jacobian,
+                       [&](std::array<T, M> const& unknowns) { return residual(unknowns, data); });
+    }
+}
+
+/// As above, without a residual at the root of its own.
 template <class T, std::size_t M, std::size_t D, class Residual>
 [[gnu::always_inline]] inline std::array<T, M>
 lift(std::array<double, M> const& root, std::array<std::array<double, M>, M> const& inverse_jacobian,
      std::array<T, D> const& data, Residual const& residual) {
-    return lift<T>(root, inverse_jacobian,
-                   [&](std::array<T, M> const& unknowns) { return residual(unknowns, data); });
-}
-
-/// As above.
-template <class T, std::size_t M, std::size_t D, class Residual>
-requires(NumberTraits<T>::rank == 3 && detail::LiftSteps<T>::value >= 1 &&
-         BuiltIn<std::remove_cvref_t<decltype(T{}.coefficient[0])>>)
-    [[gnu::always_inline]] inline std::array<T, M> lift(
-        std::array<double, M> const& root, std::array<std::array<double, M>, M> const& inverse_jacobian,
-        std::array<T, D> const& data, Residual const& residual) {
-    std::array<T, M> u;
-    for (std::size_t i = 0; i < M; ++i)
-        u[i] = number_cast<T>(root[i]);
-    detail::unroll<1, detail::LiftSteps<T>::value + 1>([&](auto k) {
-        using Part = decltype(detail::to_order<k>(T{}));
-        std::array<Part, M> unknowns;
-        std::array<Part, D> known;
+    auto const at_root = [&](auto const& known) {
+        using U = std::decay_t<decltype(known[0])>;
+        std::array<U, M> unknowns;
         for (std::size_t i = 0; i < M; ++i)
-            unknowns[i] = detail::to_order<k>(u[i]);
-        for (std::size_t i = 0; i < D; ++i)
-            known[i] = detail::to_order<k>(data[i]);
-        auto const r = residual(unknowns, known);
-        for (std::size_t i = 0; i < M; ++i)
-            for (std::size_t j = 0; j < M; ++j)
-                u[i].coefficient[k] =
-                    u[i].coefficient[k] - detail::factor<T>(inverse_jacobian[i][j]) * r[j].coefficient[k];
-    });
-    return u;
+            unknowns[i] = number_cast<U>(root[i]);
+        return residual(unknowns, known);
+    };
+    return lift(root, inverse_jacobian, data, at_root, residual);
 }
 
 } // namespace seamhold
