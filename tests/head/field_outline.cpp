@@ -353,10 +353,19 @@ TEST_CASE("every derivative is finite, at the centre, on edges and on corners") 
                 outline.clearance(Taylor<double, 3>::variable(p[0]), Taylor<double, 3>::variable(p[1]))));
         }
     }
-    // The corners themselves are on the edge.
-    for (auto const& points : {convex, notched})
-        for (auto const& p : points)
-            CHECK(std::abs(polygon_outline(points, OutlineIn::focal_plane).clearance(p[0], p[1])) < 1e-16);
+    // The corners themselves are on the edge; a tenth of a nanometre beside one the sign is that of the
+    // place.
+    for (auto const& points : {convex, notched}) {
+        auto const outline = polygon_outline(points, OutlineIn::focal_plane);
+        for (auto const& p : points) {
+            CHECK(std::abs(outline.clearance(p[0], p[1])) < 1e-16);
+            for (int k = 0; k < 16; ++k) {
+                double const u = p[0] + 1e-10 * std::cos(0.1 + k * 0.39),
+                             v = p[1] + 1e-10 * std::sin(0.1 + k * 0.39);
+                CHECK((outline.clearance(u, v) > 0) == inside(points, u, v));
+            }
+        }
+    }
 }
 
 TEST_CASE("no unit and no place matters, and each type of number gives the same value") {
