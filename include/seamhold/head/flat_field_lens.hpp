@@ -3,7 +3,7 @@
 
 #include "seamhold/curve/knots.hpp"
 #include "seamhold/curve/spline.hpp"
-#include "seamhold/head/command.hpp"
+#include "seamhold/head/traced_mirrors.hpp"
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/elementary.hpp"
 #include "seamhold/number/polynomial.hpp"
@@ -22,6 +22,10 @@
 namespace seamhold {
 
 namespace detail {
+
+/// The largest angle in or out of a lens that a table may hold: 45°, with an allowance for how it is written,
+/// rad.
+inline constexpr double largest_lens_angle = 0.7854;
 
 /// tan²(π/8): where the polynomial of θ / sin θ ends, θ = 45°.
 inline constexpr double flat_field_end = 0.17157287525380990;
@@ -170,7 +174,8 @@ private:
                            std::to_string(in.size()) + " angles in and " + std::to_string(out.size()) +
                            " out");
         for (std::size_t i = 0; i < in.size(); ++i) {
-            if (!(std::abs(in[i]) <= 0.7854) || !(std::abs(out[i]) <= 0.7854))
+            if (!(std::abs(in[i]) <= detail::largest_lens_angle) ||
+                !(std::abs(out[i]) <= detail::largest_lens_angle))
                 throw BadInput(row(i) +
                                " of a table of chief-ray angles is not finite or beyond 45 degrees: " +
                                detail::text_of(in[i]) + " rad in, " + detail::text_of(out[i]) + " rad out");
@@ -250,6 +255,32 @@ template <class S = double> struct FlatFieldLens {
                  zero,
                  zero},
                 focus};
+    }
+
+    /// As an objective, see `OpenBeam`. The focus setting is counted from the exit plane along the axis: the
+    /// focus lies in one plane for all directions.
+    template <class T> [[gnu::always_inline]] auto beam(MirrorTrace<T> const& way) const {
+        return ray(way.leaving).ray;
+    }
+    template <class B, class T> auto focus_setting(Ray<B> const& beam, T const& path) const {
+        return path * beam.direction.z;
+    }
+    template <class B, class T> auto focus_path(Ray<B> const& beam, T const& setting) const {
+        return setting / beam.direction.z;
+    }
+    template <class P> Common<S, P> in_front(Point<Head, P> const& p) const {
+        using T = Common<S, P>;
+        return number_cast<T>(p.z) - operand<T>(exit_z);
+    }
+    double focal_plane(double setting, double /*separation*/) const { return value_of(exit_z) + setting; }
+    std::array<double, 3> start_numbers(Point<Head> const& p, double /*separation*/) const {
+        double const half_per_metre = 0.5 / value_of(focal_length);
+        return {(p.x - value_of(axis_x)) * half_per_metre, (p.y - value_of(axis_y)) * half_per_metre, p.z};
+    }
+    auto on_doubles() const {
+        return FlatFieldLens<double>{
+            value_of(focal_length), value_of(exit_z),     value_of(working_distance), depth,
+            x_slope.on_doubles(),   y_slope.on_doubles(), value_of(axis_x),           value_of(axis_y)};
     }
 
     /// How far inside of what the lens takes a beam along the unit vector d is: 1 on the axis, 0 at 45° or at
