@@ -48,13 +48,13 @@ public:
 
     /// One cell: coefficient[i][j][d] belongs to the i-th power of u and the j-th of v, both from the middle
     /// of the cell and in units of its sides.
-    struct Cell {
+    struct Patch {
         double coefficient[5][5][D];
     };
 
     /// From cells row after row, v running first. `fit_spline_field` makes fields that are smooth; here the
     /// cells are taken as they are.
-    SplineField(SplineGrid const& grid, std::shared_ptr<Cell const[]> cells)
+    SplineField(SplineGrid const& grid, std::shared_ptr<Patch const[]> cells)
         : grid_(grid), u_(grid.low_u, grid.high_u, grid.cells_u), v_(grid.low_v, grid.high_v, grid.cells_v),
           cells_(std::move(cells)) {}
 
@@ -82,7 +82,7 @@ private:
     SplineGrid grid_;
     detail::EqualCells u_;
     detail::EqualCells v_;
-    std::shared_ptr<Cell const[]> cells_;
+    std::shared_ptr<Patch const[]> cells_;
 };
 
 namespace detail {
@@ -251,8 +251,8 @@ SplineField<static_cast<int>(D)> fit_spline_field(SplineGrid const& grid,
     detail::check_fit<D>(grid, places, values);
     detail::SplineFieldFit const fit(grid, places);
     auto const unknowns = fit.coefficients<components>(values);
-    using Cell = typename SplineField<components>::Cell;
-    std::shared_ptr<Cell[]> cells(new Cell[grid.cells_u * grid.cells_v]);
+    using Patch = typename SplineField<components>::Patch;
+    std::shared_ptr<Patch[]> cells(new Patch[grid.cells_u * grid.cells_v]);
     for (std::size_t u = 0; u < grid.cells_u; ++u)
         for (std::size_t v = 0; v < grid.cells_v; ++v)
             for (std::size_t i = 0; i < 5; ++i)
