@@ -257,26 +257,38 @@ template <class S = double> struct FlatFieldLens {
                 focus};
     }
 
-    /// As an objective, see `OpenBeam`. The focus setting is counted from the exit plane along the axis: the
-    /// focus lies in one plane for all directions.
+    /// As an objective, see `OpenBeam`: the beam at the work, from the exit plane on, with path 0 there.
     template <class T> [[gnu::always_inline]] auto beam(MirrorTrace<T> const& way) const {
         return ray(way.leaving).ray;
     }
+
+    /// What the focus axis must be told, from the path to the focus behind the exit plane, m: that path along
+    /// the axis, since the focus lies in one plane for all directions.
     template <class B, class T> auto focus_setting(Ray<B> const& beam, T const& path) const {
         return path * beam.direction.z;
     }
+
+    /// The path behind the exit plane to the focus, m, from what the focus axis was told.
     template <class B, class T> auto focus_path(Ray<B> const& beam, T const& setting) const {
         return setting / beam.direction.z;
     }
+
+    /// How far p is behind the exit plane, m; negative inside of the head.
     template <class P> Common<S, P> in_front(Point<Head, P> const& p) const {
         using T = Common<S, P>;
         return number_cast<T>(p.z) - operand<T>(exit_z);
     }
+
+    /// z of the plane in which the focus lies at this focus setting, m.
     double focal_plane(double setting, double /*separation*/) const { return value_of(exit_z) + setting; }
+
+    /// What the start of an aim is fitted in: mirror angles of the undistorted image, rad, and z, m.
     std::array<double, 3> start_numbers(Point<Head> const& p, double /*separation*/) const {
         double const half_per_metre = 0.5 / value_of(focal_length);
         return {(p.x - value_of(axis_x)) * half_per_metre, (p.y - value_of(axis_y)) * half_per_metre, p.z};
     }
+
+    /// The same lens without what its numbers carry beside their values.
     auto on_doubles() const {
         return FlatFieldLens<double>{
             value_of(focal_length), value_of(exit_z),     value_of(working_distance), depth,
