@@ -11,47 +11,83 @@
 #include <cstddef>
 #include <vector>
 
-/// Uniform B-splines of degree 4 and the evaluation of one cell of a spline field.
+/// B-splines of degree 4 on equal cells, and the evaluation of one cell of a spline field.
 namespace seamhold::detail {
 
-/// The five B-splines of degree 4 that do not vanish in a cell: quartic_basis[k][i] belongs to the i-th power
-/// of the place, from the middle of the cell and in units of its side. Built by the recurrence of Cox and de
-/// Boor (C. de Boor, "A Practical Guide to Splines", revised ed., Springer 2001, chapter IX).
-constexpr std::array<std::array<double, 5>, 5> make_quartic_basis() {
-    std::array<std::array<double, 5>, 5> basis{};
-    basis[0][0] = 1;
-    for (std::size_t degree = 1; degree <= 4; ++degree) {
-        std::array<std::array<double, 5>, 5> next{};
-        auto const p = static_cast<double>(degree);
-        for (std::size_t k = 0; k <= degree; ++k) {
-            // With t from −½ to ½: (t + ½ − (k − p))/p of the one before, (k + ½ − t)/p of this one.
-            double const rising = 0.5 - static_cast<double>(k) + p;
-            double const falling = 0.5 + static_cast<double>(k);
-            for (std::size_t i = 0; i < degree; ++i) {
-                if (k > 0) {
-                    next[k][i] += basis[k - 1][i] * rising / p;
-                    next[k][i + 1] += basis[k - 1][i] / p;
-                }
-                if (k < degree) {
-                    next[k][i] += basis[k][i] * falling / p;
-                    next[k][i + 1] -= basis[k][i] / p;
-                }
+/// The five B-splines that do not vanish in a cell: piece[k][i] belongs to the i-th power of the place, from
+/// the middle of the cell and in units of its side.
+using QuarticPiece = std::array<std::array<double, 5>, 5>;
+
+/// The pieces of the B-splines of degree 4 on equal cells, with knots of multiplicity five at both ends: the
+/// unknowns of a fit then act alike strongly (with equal knots beyond the ends some would hardly act). In
+/// cell i the B-splines i to i + 4 do not vanish. Built by the recurrence of Cox and de Boor (C. de Boor, "A
+/// Practical Guide to Splines", revised ed., Springer 2001, chapter IX).
+inline std::vector<QuarticPiece> quartic_pieces(std::size_t cells) {
+    auto const knot = [cells](std::size_t i) {
+        return static_cast<double>(std::clamp<std::size_t>(i, 4, cells + 4) - 4);
+    };
+    std::vector<QuarticPiece> pieces(cells);
+    for (std::size_t cell = 0; cell < cells; ++cell) {
+        double const middle = static_cast<double>(cell) + 0.5;
+        QuarticPiece piece{};
+        piece[0][0] = 1;
+        for (std::size_t degree = 1; degree <= 4; ++degree) {
+            QuarticPiece next{};
+            for (std::size_t k = 0; k <= degree; ++k) {
+                std::size_t const first = cell + 4 - degree + k;
+                auto const add = [&](std::size_t k_before, double from, double to) {
+                    for (std::size_t i = 0; i < degree; ++i) {
+                        next[k][i] += piece[k_before][i] * (middle - from) / (to - from);
+                        next[k][i + 1] += piece[k_before][i] / (to - from);
+                    }
+                };
+                if (k > 0)
+                    add(k - 1, knot(first), knot(first + degree));
+                if (k < degree)
+                    add(k, knot(first + degree + 1), knot(first + 1));
             }
+            piece = next;
         }
-        basis = next;
+        pieces[cell] = piece;
     }
-    return basis;
+    return pieces;
 }
-inline constexpr std::array<std::array<double, 5>, 5> quartic_basis = make_quartic_basis();
 
 /// The values of the five B-splines at a place in a cell.
-inline std::array<double, 5> quartic_weights(double local) {
+inline std::array<double, 5> quartic_weights(QuarticPiece const& piece, double local) {
     std::array<double, 5> weights;
     for (std::size_t k = 0; k < 5; ++k) {
-        auto const& c = quartic_basis[k];
+        auto const& c = piece[k];
         weights[k] = (((c[4] * local + c[3]) * local + c[2]) * local + c[1]) * local + c[0];
     }
     return weights;
+}
+
+/// By how much the fourth derivative jumps at a knot, for the six B-splines from `first` on, scaled to length
+/// 1. All of them vanish only for one polynomial of degree 4.
+struct QuarticJump {
+    std::size_t first;
+    std::array<double, 6> weight;
+};
+
+/// The jumps at all inner knots; for a single cell, which has none, its fourth derivative.
+inline std::vector<QuarticJump> quartic_jumps(std::vector<QuarticPiece> const& pieces) {
+    std::vector<QuarticJump> jumps;
+    for (std::size_t cell = pieces.size() > 1 ? 1 : 0; cell < pieces.size(); ++cell) {
+        QuarticJump jump{cell == 0 ? 0 : cell - 1, {}};
+        for (std::size_t k = 0; k < 5; ++k) {
+            jump.weight[cell == 0 ? k : k + 1] += pieces[cell][k][4];
+            if (cell > 0)
+                jump.weight[k] -= pieces[cell - 1][k][4];
+        }
+        double squares = 0;
+        for (double const w : jump.weight)
+            squares += w * w;
+        for (double& w : jump.weight)
+            w /= std::sqrt(squares);
+        jumps.push_back(jump);
+    }
+    return jumps;
 }
 
 /// Equal cells side by side.

@@ -91,26 +91,30 @@ namespace detail {
 class SplineFieldFit {
 public:
     SplineFieldFit(SplineGrid const& grid, std::span<std::array<double, 2> const> places)
-        : grid_(grid), width_(grid.cells_v + 4), unknowns_((grid.cells_u + 4) * width_) {
+        : grid_(grid), pieces_u_(quartic_pieces(grid.cells_u)), pieces_v_(quartic_pieces(grid.cells_v)),
+          width_(grid.cells_v + 4), unknowns_((grid.cells_u + 4) * width_) {
         EqualCells const along_u(grid.low_u, grid.high_u, grid.cells_u);
         EqualCells const along_v(grid.low_v, grid.high_v, grid.cells_v);
         weights_.reserve(places.size());
         for (auto const& place : places) {
             auto const u = along_u.locate(place[0]);
             auto const v = along_v.locate(place[1]);
-            weights_.push_back(
-                {u.cell * width_ + v.cell, quartic_weights(u.local), quartic_weights(v.local)});
+            weights_.push_back({u.cell * width_ + v.cell, quartic_weights(pieces_u_[u.cell], u.local),
+                                quartic_weights(pieces_v_[v.cell], v.local)});
         }
         factorise();
     }
 
-    /// The coefficients for values at the places. The penalty acts on each correction only, not on their sum,
-    /// so that three rounds leave of it a part of 1e-24 where the data speak.
-    template <int D> Eigen::MatrixXd coefficients(std::span<std::array<double, D> const> values) const {
+    /// The field for values at the places. Two rounds refine the solution with the penalty to rounding, also
+    /// where nothing but the penalty speaks; in two more it acts on the corrections only and not on their
+    /// sum, which leaves next to nothing of it where the data speak.
+    template <int D> SplineField<D> field(std::span<std::array<double, D> const> values) const {
         auto const rows = static_cast<Eigen::Index>(unknowns_);
         Eigen::MatrixXd sum = Eigen::MatrixXd::Zero(rows, D);
-        for (int round = 0; round < 3; ++round) {
+        for (int round = 0; round < 5; ++round) {
             Eigen::MatrixXd right = Eigen::MatrixXd::Zero(rows, D);
+            if (round < 3)
+                right -= penalty_.selfadjointView<Eigen::Lower>() * sum;
             for (std::size_t p = 0; p < weights_.size(); ++p) {
                 Eigen::Matrix<double, 1, D> rest;
                 for (int d = 0; d < D; ++d)
@@ -120,7 +124,20 @@ public:
             }
             sum += solver_.solve(right);
         }
-        return sum;
+        using Patch = typename SplineField<D>::Patch;
+        std::shared_ptr<Patch[]> patches(new Patch[grid_.cells_u * grid_.cells_v]());
+        for (std::size_t u = 0; u < grid_.cells_u; ++u)
+            for (std::size_t v = 0; v < grid_.cells_v; ++v)
+                for (std::size_t k = 0; k < 5; ++k)
+                    for (std::size_t l = 0; l < 5; ++l)
+                        for (std::size_t i = 0; i < 5; ++i)
+                            for (std::size_t j = 0; j < 5; ++j)
+                                for (std::size_t d = 0; d < D; ++d)
+                                    patches[u * grid_.cells_v + v].coefficient[i][j][d] +=
+                                        pieces_u_[u][k][i] * pieces_v_[v][l][j] *
+                                        sum(static_cast<Eigen::Index>((u + k) * width_ + v + l),
+                                            static_cast<Eigen::Index>(d));
+        return {grid_, std::move(patches)};
     }
 
 private:
@@ -156,11 +173,14 @@ private:
                     if (near[n][up * 9 + side] != 0 && up * width_ + 4 >= side)
                         add(entries, n, n - (up * width_ + 4 - side), near[n][up * 9 + side]);
         }
-        penalise(entries, 1e-8 * diagonal / static_cast<double>(unknowns_));
         auto const size = static_cast<Eigen::Index>(unknowns_);
         Eigen::SparseMatrix<double> matrix(size, size);
         matrix.setFromTriplets(entries.begin(), entries.end());
-        solver_.compute(matrix);
+        entries.clear();
+        penalise(entries, 1e-9 * diagonal / static_cast<double>(unknowns_));
+        penalty_.resize(size, size);
+        penalty_.setFromTriplets(entries.begin(), entries.end());
+        solver_.compute(matrix + penalty_);
         auto const pivots = solver_.vectorD();
         if (solver_.info() != Eigen::Success || !(pivots.minCoeff() > 1e-15 * pivots.maxCoeff()))
             throw BadInput(std::to_string(weights_.size()) + " points leave open what a spline of " +
@@ -168,24 +188,20 @@ private:
                            " cells shall be: they are too few or lie too close to a line");
     }
 
-    /// Differences of order 5 of neighbouring unknowns vanish for one polynomial of degree 4; a single cell
-    /// has five unknowns on a side, and then those of order 4 stand in.
     void penalise(std::vector<Eigen::Triplet<double>>& entries, double weight) const {
-        static constexpr double order_4[] = {1, -4, 6, -4, 1};
-        static constexpr double order_5[] = {1, -5, 10, -10, 5, -1};
-        std::size_t const count_u = grid_.cells_u + 4;
-        auto const along = [&](std::size_t count, std::size_t lines, std::size_t step, std::size_t line) {
-            auto const difference =
-                count > 5 ? std::span<double const>(order_5) : std::span<double const>(order_4);
-            for (std::size_t i = 0; i < lines; ++i)
-                for (std::size_t first = 0; first + difference.size() <= count; ++first)
-                    for (std::size_t a = 0; a < difference.size(); ++a)
+        auto const along = [&](std::vector<QuarticJump> const& jumps, std::size_t step, std::size_t lines,
+                               std::size_t line) {
+            for (auto const& jump : jumps)
+                for (std::size_t i = 0; i < lines; ++i)
+                    for (std::size_t a = 0; a < 6; ++a)
                         for (std::size_t b = 0; b <= a; ++b)
-                            add(entries, i * line + (first + a) * step, i * line + (first + b) * step,
-                                weight * difference[a] * difference[b]);
+                            if (jump.weight[a] != 0) // the sixth of a single cell is none
+                                add(entries, i * line + (jump.first + a) * step,
+                                    i * line + (jump.first + b) * step,
+                                    weight * jump.weight[a] * jump.weight[b]);
         };
-        along(count_u, width_, width_, 1);
-        along(width_, count_u, 1, width_);
+        along(quartic_jumps(pieces_u_), width_, width_, 1);
+        along(quartic_jumps(pieces_v_), 1, grid_.cells_u + 4, width_);
     }
 
     static void add(std::vector<Eigen::Triplet<double>>& entries, std::size_t row, std::size_t column,
@@ -194,9 +210,12 @@ private:
     }
 
     SplineGrid grid_;
+    std::vector<QuarticPiece> pieces_u_;
+    std::vector<QuarticPiece> pieces_v_;
     std::size_t width_;
     std::size_t unknowns_;
     std::vector<Weights> weights_;
+    Eigen::SparseMatrix<double> penalty_;
     Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> solver_;
 };
 
@@ -234,8 +253,8 @@ void check_fit(SplineGrid const& grid, std::span<std::array<double, 2> const> pl
 } // namespace detail
 
 /// The spline field that fits values at scattered places best, in the sense of least squares. What the data
-/// leave open (a missing point, a corner without any) is decided by a penalty on the fifth differences of
-/// neighbouring coefficients, 1e-8 of the data's weight, which vanishes for polynomials of degree 4: so the
+/// leave open (a missing point, a corner without any) is decided by a penalty on the jumps of the fourth
+/// derivative at the knots, 1e-9 of the data's weight, which vanishes for polynomials of degree 4: so the
 /// error falls as the fifth power of the cell's side (the k-th derivative's as the power 5 − k), there too.
 /// Polynomials of degree 4 or less in each variable are met to rounding. Sparse normal equations, solved
 /// once. The result does not depend on the units of places or values. Throws BadInput for a rectangle
@@ -249,25 +268,7 @@ SplineField<static_cast<int>(D)> fit_spline_field(SplineGrid const& grid,
                                                   std::vector<std::array<double, D>> const& values) {
     constexpr int components = static_cast<int>(D);
     detail::check_fit<D>(grid, places, values);
-    detail::SplineFieldFit const fit(grid, places);
-    auto const unknowns = fit.coefficients<components>(values);
-    using Patch = typename SplineField<components>::Patch;
-    std::shared_ptr<Patch[]> cells(new Patch[grid.cells_u * grid.cells_v]);
-    for (std::size_t u = 0; u < grid.cells_u; ++u)
-        for (std::size_t v = 0; v < grid.cells_v; ++v)
-            for (std::size_t i = 0; i < 5; ++i)
-                for (std::size_t j = 0; j < 5; ++j)
-                    for (std::size_t d = 0; d < D; ++d) {
-                        double sum = 0;
-                        for (std::size_t k = 0; k < 5; ++k)
-                            for (std::size_t l = 0; l < 5; ++l)
-                                sum +=
-                                    detail::quartic_basis[k][i] * detail::quartic_basis[l][j] *
-                                    unknowns(static_cast<Eigen::Index>((u + k) * (grid.cells_v + 4) + v + l),
-                                             static_cast<Eigen::Index>(d));
-                        cells[u * grid.cells_v + v].coefficient[i][j][d] = sum;
-                    }
-    return {grid, std::move(cells)};
+    return detail::SplineFieldFit(grid, places).template field<components>(values);
 }
 
 } // namespace seamhold
