@@ -18,7 +18,7 @@ double const not_a_number = std::numeric_limits<double>::quiet_NaN();
 
 // An aim that everything is well with.
 template <class T> Aim<T> fine() {
-    return {{T(0.1), T(-0.1), T(0.001)}, {T(0.5), T(0.1), T(0.1), T(0.01), T(0.5)}};
+    return {{T(0.1), T(-0.1), T(0.001)}, {T(0.5), T(1), T(0.1), T(0.1), T(0.01), T(0.5), T(0.5)}};
 }
 
 } // namespace
@@ -61,13 +61,14 @@ TEST_CASE("a range measures from its nearer end, and uses itself up from its mid
 
 TEST_CASE("a status names the worst that applies") {
     CHECK(status_of(fine<double>()) == Status::ok);
-    for (int axis = 0; axis < 4; ++axis) {
+    for (int axis = 0; axis < 5; ++axis) {
         CAPTURE(axis);
         auto aim = fine<double>();
         double& clearance = axis == 0   ? aim.clearance.x_mirror
                             : axis == 1 ? aim.clearance.y_mirror
                             : axis == 2 ? aim.clearance.focus
-                                        : aim.clearance.field;
+                            : axis == 3 ? aim.clearance.field
+                                        : aim.clearance.aperture;
         clearance = 0; // at exactly the limit
         CHECK(status_of(aim) == Status::ok);
         clearance = -std::numeric_limits<double>::epsilon(); // the last bit of a range
@@ -77,6 +78,10 @@ TEST_CASE("a status names the worst that applies") {
         clearance = not_a_number;
         CHECK(status_of(aim) != Status::ok);
         clearance = -1e-12;
+        for (double const unsolved : {0.0, -0.0, -1e-15, -1.0, not_a_number}) {
+            aim.clearance.solved = unsolved;
+            CHECK(status_of(aim) == Status::no_solution);
+        }
         for (double const z : {0.0, -0.0, -0.5, -1e-300}) {
             aim.clearance.in_front = z;
             CHECK(status_of(aim) == Status::behind_head);
@@ -114,11 +119,13 @@ TEST_CASE("a derivative that is not finite is not ok") {
 
 TEST_CASE("statuses grow worse and say so in words") {
     CHECK(Status::ok < Status::out_of_reach);
-    CHECK(Status::out_of_reach < Status::behind_head);
+    CHECK(Status::out_of_reach < Status::no_solution);
+    CHECK(Status::no_solution < Status::behind_head);
     CHECK(Status::behind_head < Status::no_data);
     CHECK(Status::no_data < Status::not_finite);
     CHECK(std::string(to_string(Status::ok)) == "ok");
     CHECK(std::string(to_string(Status::out_of_reach)) == "out of reach");
+    CHECK(std::string(to_string(Status::no_solution)) == "no solution");
     CHECK(std::string(to_string(Status::behind_head)) == "behind the head");
     CHECK(std::string(to_string(Status::no_data)) == "no data");
     CHECK(std::string(to_string(Status::not_finite)) == "not finite");

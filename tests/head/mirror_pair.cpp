@@ -85,8 +85,8 @@ TEST_CASE("a mirror pair is plain data") {
     static_assert(std::is_trivially_copyable_v<MirrorPair<>> && std::is_aggregate_v<MirrorPair<>>);
     static_assert(std::is_trivially_copyable_v<MirrorPair<float>>);
     static_assert(std::is_trivially_copyable_v<MirrorPair<Gradient<double, 3>>>);
-    static_assert(std::is_same_v<decltype(head().aim(Point<Head, float>{})), Aim<double>>);
-    static_assert(std::is_same_v<decltype(head_of<float>().aim(Point<Head, float>{}, 0.0F)), Aim<float>>);
+    static_assert(std::is_same_v<decltype(head().aim(Point<Head, float>{})), Aim<double, double>>);
+    static_assert(std::is_same_v<decltype(head_of<float>().aim(Point<Head, float>{}, 0.0F)), Aim<float, double>>);
 }
 
 TEST_CASE_TEMPLATE("law: the beam of an aim goes through the point, and aiming at the beam gives the command",
@@ -237,9 +237,9 @@ TEST_CASE(
         double const to_plane = (h.working_distance() - beam.point.z) / beam.direction.z;
         auto const in_plane = beam.point + test::times(to_plane, beam.direction);
         auto const on = beam.point + test::times(random.uniform(0.3, 0.7), beam.direction);
-        double const expected = 1 - (in_plane.x * in_plane.x + in_plane.y * in_plane.y) / 0.01;
+        double const expected = 1 - std::hypot(in_plane.x, in_plane.y) / 0.1;
         auto const aim = h.aim(Point<Head>{on.x, on.y, on.z});
-        // (r/R)² is up to 5 here, of some twenty operations.
+        // r/R is up to 3 here, of some twenty operations.
         CHECK(std::abs(aim.clearance.field - expected) <= 50 * epsilon);
     }
     // Its edge itself is in the field, all around; a micrometre beyond is not.

@@ -192,7 +192,7 @@ public:
     }
 
     /// The place whose value is y, with y's derivatives; straight beyond the ends. Solved on doubles by
-    /// bracketed Newton steps, at most 64 and usually three to five, to a few units in the last place of the
+    /// bracketed Newton steps, at most 64 and usually three or four, to a few units in the last place of the
     /// place or of the value over the slope, whichever is more; other numbers are lifted.
     template <class T> T inverse(T const& y) const {
         double const root = place_of(value_of(y));
@@ -277,15 +277,18 @@ private:
         for (int i = 0; i < 64; ++i) {
             auto const about = detail::expanded<1>(from_y, t);
             (sign * about[0] > 0 ? high : low) = t;
-            double next = t - about[0] / about[1];
-            // A step out of the bracket, or one that does not halve the last: bisect.
-            if (!(next >= low && next <= high && std::abs(next - t) <= 0.5 * last_step))
-                next = low + 0.5 * (high - low);
-            bool const done = std::abs(about[0]) <= 4e-16 * span;
-            last_step = done ? 0 : std::abs(next - t);
-            t = done ? t : next;
-            if (last_step <= 2e-16)
+            double const newton = t - about[0] / about[1];
+            double const step = std::abs(newton - t);
+            bool const inside = newton >= low && newton <= high;
+            // Newton's method squares the error, so a step this small leaves rounding only. A step out of the
+            // bracket, or one that does not halve the last: bisect.
+            if (step <= 1e-10) {
+                t = std::clamp(newton, 0.0, 1.0);
                 break;
+            }
+            double const next = inside && step <= 0.5 * last_step ? newton : low + 0.5 * (high - low);
+            last_step = std::abs(next - t);
+            t = next;
         }
         return piece.start + t * piece.width;
     }

@@ -347,15 +347,15 @@ private:
             double const tangent = turned.sin / turned.cos;
             double const miss = f * angle + beyond * tangent - height;
             (miss > 0 ? high : low) = angle;
-            double next = angle - miss / (f + beyond * (1 + sqr(tangent)) * out.partial[0]);
-            if (!(next >= low && next <= high && std::abs(next - angle) <= 0.5 * last_step))
-                next = low + 0.5 * (high - low);
-            if (std::abs(miss) <= 4e-16 * (std::abs(height) + std::abs(f * angle)))
-                return angle;
+            double const newton = angle - miss / (f + beyond * (1 + sqr(tangent)) * out.partial[0]);
+            double const step = std::abs(newton - angle);
+            // As for a table's inverse: small enough, out of the bracket, not half of the last.
+            if (step <= 1e-10)
+                return range.nearest(newton);
+            bool const inside = newton >= low && newton <= high;
+            double const next = inside && step <= 0.5 * last_step ? newton : low + 0.5 * (high - low);
             last_step = std::abs(next - angle);
             angle = next;
-            if (last_step <= 1e-16)
-                break;
         }
         return angle;
     }
