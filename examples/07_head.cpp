@@ -29,7 +29,7 @@ int main() {
                 in_millimetres(aim.command.focus), to_string(status));
     double const miss = norm(cross(p - ray.origin, ray.direction));
     std::printf("the beam passes it by %.1e m; %.1f mm of the field's radius are left\n", miss,
-                in_millimetres(head.field_radius * (1 - std::sqrt(1 - aim.clearance.field))));
+                in_millimetres(head.field_radius * aim.clearance.field));
 
     // [pincushion]
     // One angle of the first mirror, three of the last: on a flat face x is not the same.

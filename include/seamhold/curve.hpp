@@ -2,7 +2,10 @@
 #define SEAMHOLD_CURVE_HPP
 
 #include "seamhold/curve/knots.hpp"
+#include "seamhold/curve/monotone.hpp"
 #include "seamhold/curve/profile.hpp"
+#include "seamhold/curve/quartic.hpp"
 #include "seamhold/curve/spline.hpp"
+#include "seamhold/curve/spline_field.hpp"
 
 #endif

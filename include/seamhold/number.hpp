@@ -6,6 +6,7 @@
 #include "seamhold/number/gradient.hpp"
 #include "seamhold/number/lift.hpp"
 #include "seamhold/number/number.hpp"
+#include "seamhold/number/polynomial.hpp"
 #include "seamhold/number/taylor.hpp"
 #include "seamhold/number/units.hpp"
 

@@ -3,6 +3,7 @@
 
 /// The whole library but for the optional part that reads and writes files, `seamhold/file.hpp`.
 #include "seamhold/arm.hpp"
+#include "seamhold/beam.hpp"
 #include "seamhold/curve.hpp"
 #include "seamhold/follow.hpp"
 #include "seamhold/frame.hpp"

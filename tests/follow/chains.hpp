@@ -135,10 +135,14 @@ template <class To, class From> Vector<> carried_back(Pose<To, From> const& pose
             m[0][2] * d.x + m[1][2] * d.y + m[2][2] * d.z};
 }
 
+/// The ideal head of a chain, however it was composed.
+inline MirrorPair<> const& ideal(MirrorPair<> const& head) { return head; }
+inline MirrorPair<> const& ideal(AnyHead const& head) { return std::get<MirrorPair<>>(head.choice()); }
+
 /// Where a command puts the focus, in the part frame: the beam is traced through the mirrors by vectors, as
 /// long as the focusing lens says, and carried from the head over flange and cell to the part.
 template <class ChainType> Vector<> spot_of(ChainType const& chain, Command<> const& command, double t) {
-    auto const& h = chain.head;
+    auto const& h = ideal(chain.head);
     auto const beam = traced(h.separation, command.x_mirror, command.y_mirror);
     double const way = h.focus_path + h.focus_ratio * command.focus - beam.path;
     auto const in_head = beam.line.point + times(way, beam.line.direction);

@@ -234,7 +234,7 @@ TEST_CASE("the gate stays shut where the spot cannot be held, and no axis is ask
     job.chain.cell_from_flange = AnyFlangeMotion(PoseLog<Cell, Flange>(rows));
     Ticks const ticks(job, 1e-4);
     std::size_t opened[4] = {};
-    auto const& h = job.chain.head;
+    auto const& h = ideal(job.chain.head);
     for (std::size_t i = 0; i < ticks.size(); ++i) {
         auto const tick = ticks[i];
         CAPTURE(tick.time);

@@ -18,6 +18,7 @@ struct LimitUnit {
 };
 
 inline double in_si(double x) { return x; }
+inline double in_percent(double x) { return 100 * x; }
 
 inline LimitUnit unit_of(Limit limit) {
     switch (limit) {
@@ -26,7 +27,16 @@ inline LimitUnit unit_of(Limit limit) {
     case Limit::incidence:
         return {"°", in_degrees, 2, "rad"};
     case Limit::field:
-        return {"mm", in_millimetres, 1, "m"};
+    case Limit::mirror_aperture:
+        return {"%", in_percent, 1, "1"};
+    case Limit::spot_size:
+        return {"mm", in_millimetres, 3, "m"};
+    case Limit::defocus:
+        return {"zR", in_si, 2, "1"};
+    case Limit::power_density:
+        return {"kW/mm²", [](double x) { return x * 1e-9; }, 2, "W/m²"};
+    case Limit::line_energy:
+        return {"J/mm", [](double x) { return x * 1e-3; }, 1, "J/m"};
     case Limit::focus_range:
         return {"mm", in_millimetres, 3, "m"};
     case Limit::focus_velocity:
@@ -41,7 +51,7 @@ inline LimitUnit unit_of(Limit limit) {
     }
 }
 
-/// Whether a limit was looked at: a round field may have none, and no air move leads to the first seam.
+/// Whether a limit was looked at: a field may have no end, and no air move leads to the first seam.
 inline bool applies(SeamReport const& seam, Limit limit) {
     Peak const& peak = seam.peak(limit);
     return seam.samples > seam.unusable && (peak.allowed != 0 || peak.utilisation > 0);

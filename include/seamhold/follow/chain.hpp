@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_FOLLOW_CHAIN_HPP
 #define SEAMHOLD_FOLLOW_CHAIN_HPP
 
-#include "seamhold/head/command.hpp"
+#include "seamhold/head/scan_head.hpp"
 #include "seamhold/motion/motion.hpp"
 #include "seamhold/seam/seam.hpp"
 
@@ -19,11 +19,13 @@ template <class T> struct Followed {
 /// and the head. It is written once; the number put in for time decides what comes out: double gives the
 /// command, Taylor<double, N> the command with its exact time derivatives. Immutable; any number of threads
 /// may ask. Evaluation neither throws nor allocates where its parts do not.
-template <class FlangeMotion, class PartMotion, class ScanHead, class S = double> struct Chain {
+template <class FlangeMotion, class PartMotion, class HeadModel, class S = double>
+requires ScanHead<HeadModel>
+struct Chain {
     FlangeMotion cell_from_flange;
     PartMotion cell_from_part;
     Pose<Flange, Head, S> flange_from_head;
-    ScanHead head;
+    HeadModel head;
 
     /// What is given in the part frame (a point, a direction), in the head frame at time t, s.
     template <class InPart, class T> auto in_head(InPart const& given, T const& t) const {
@@ -41,11 +43,9 @@ template <class FlangeMotion, class PartMotion, class ScanHead, class S = double
     template <class AnyOrSeam, class T>
     auto follow(AnyOrSeam const& seam, T const& seam_time, T const& t) const {
         auto const target = in_head(seam.at(seam_time).position, t);
-        auto const command = head.command(target, focus_offset_of(seam));
-        using R = std::decay_t<decltype(command.x_mirror)>;
-        Followed<R> result{{command, value_of(head.clearance(value_of(target), value_of(command)))},
-                           number_cast<R>(target),
-                           Status::ok};
+        auto const aim = head.aim(target, focus_offset_of(seam));
+        using R = std::decay_t<decltype(aim.command.x_mirror)>;
+        Followed<R> result{aim, number_cast<R>(target), Status::ok};
         result.status = status_of(result.aim);
         if (result.status == Status::not_finite)
             result.aim.command = {number_cast<R>(0), number_cast<R>(0), number_cast<R>(0)};

@@ -1,14 +1,17 @@
 #ifndef SEAMHOLD_FOLLOW_JOB_HPP
 #define SEAMHOLD_FOLLOW_JOB_HPP
 
+#include "seamhold/beam/optics.hpp"
 #include "seamhold/follow/chain.hpp"
-#include "seamhold/head/mirror_pair.hpp"
+#include "seamhold/head/any_head.hpp"
 #include "seamhold/motion/any_motion.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <optional>
 #include <string>
+#include <variant>
 #include <vector>
 
 namespace seamhold {
@@ -36,7 +39,22 @@ struct ScheduledSeam {
 };
 
 /// The chain of a job that was composed at run time.
-using AnyChain = Chain<AnyFlangeMotion, AnyPartMotion, MirrorPair<>>;
+using AnyChain = Chain<AnyFlangeMotion, AnyPartMotion, AnyHead>;
+
+/// The beam that a job welds with, and what is asked of its spot.
+struct Process {
+    std::variant<DeliveredBeam<>, FlatFieldBeam<>> beam; ///< what the head's objective is given
+    double power;                                        ///< at the work, W
+    double largest_spot;                                 ///< long axis of the spot on the face, m
+    double largest_defocus;                              ///< of the face from the waist, Rayleigh lengths
+    double least_power_density; ///< of the power over the spot's area, W/m²; 0 for none
+    Range line_energy;          ///< J/m
+
+    /// The caustic with the focus at an optical path as in `Ray`, m.
+    Caustic<> caustic(double focus_path) const {
+        return std::visit([&](auto const& b) { return b.caustic(focus_path); }, beam);
+    }
+};
 
 /// A whole job: the chain, what the head can do, how square the beam must be, and the seams in order of time.
 struct Job {
@@ -44,6 +62,7 @@ struct Job {
     HeadDynamics dynamics;
     double largest_incidence; ///< rad
     std::vector<ScheduledSeam> seams;
+    std::optional<Process> process = {}; ///< where the beam is to be looked at too
 };
 
 /// The seams in order of their start times. Throws BadInput naming the seams when two overlap in time, a name
@@ -113,11 +132,11 @@ public:
         double const focus_time = now + job_->dynamics.focus_lag;
         auto const mirrors = at(target_at(mirror_time), mirror_time);
         auto const lens = at(target_at(focus_time), focus_time);
-        auto const& head = job_->chain.head;
+        auto const ranges = job_->chain.head.ranges();
         Tick tick{now,
-                  {head.x_range.nearest(mirrors.aim.command.x_mirror),
-                   head.y_range.nearest(mirrors.aim.command.y_mirror),
-                   head.focus_range.nearest(lens.aim.command.focus)},
+                  {ranges.x_mirror.nearest(mirrors.aim.command.x_mirror),
+                   ranges.y_mirror.nearest(mirrors.aim.command.y_mirror),
+                   ranges.focus.nearest(lens.aim.command.focus)},
                   false,
                   at(light, now).status,
                   std::max(mirrors.status, lens.status),

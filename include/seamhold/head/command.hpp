@@ -65,8 +65,8 @@ template <class T> constexpr Clearance<double> value_of(Clearance<T> const& c) {
             value_of(c.focus),    value_of(c.field),  value_of(c.aperture)};
 }
 
-/// How a head answers when asked to aim: the command and how far it is from what the head can do. The
-/// clearances may be over plain numbers where their derivatives are not asked for.
+/// How a head answers when asked to aim: the command and how far it is from what the head can do, the latter
+/// mostly at plain numbers.
 template <class T, class C = T> struct Aim {
     Command<T> command;
     Clearance<C> clearance;

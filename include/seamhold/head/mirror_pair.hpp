@@ -78,11 +78,12 @@ template <class S = double> struct MirrorPair {
         return result;
     }
 
-    /// The command for p and its clearances.
+    /// The command for p and its clearances at plain numbers; for their derivatives see `clearance`.
     template <class P, class O = double>
-    Aim<Common<S, Common<P, O>>> aim(Point<Head, P> const& p, O const& focus_offset = 0) const {
+    [[gnu::always_inline]] Aim<Common<S, Common<P, O>>, double> aim(Point<Head, P> const& p,
+                                                                    O const& focus_offset = 0) const {
         auto const commanded = command(p, focus_offset);
-        return {commanded, clearance(p, commanded)};
+        return {commanded, value_of(clearance(value_of(p), value_of(commanded)))};
     }
 
     /// The beam that a command makes. Finite for any command.
@@ -109,6 +110,23 @@ private:
     }
 };
 
+namespace detail {
+/// Throws BadInput for a range of an axis that no head has, naming it.
+inline void check_ranges(AxisRanges const& ranges) {
+    auto const refuse = [](std::string const& name, double given, std::string const& allowed) {
+        throw BadInput("a head's " + name + " of " + std::to_string(given) + " is not possible: it must be " +
+                       allowed);
+    };
+    for (auto const& [name, range] :
+         {std::pair{"x mirror", ranges.x_mirror}, std::pair{"y mirror", ranges.y_mirror}})
+        if (!(range.low < range.high) || !(range.low > -0.785398) || !(range.high < 0.785398))
+            refuse(std::string(name) + " range (rad)", range.high,
+                   "above its lower end and within 45 degrees");
+    if (!(ranges.focus.low < ranges.focus.high))
+        refuse("focus range (m)", ranges.focus.high, "above its lower end");
+}
+} // namespace detail
+
 /// A head as given, checked. Throws BadInput, naming the field, for a negative separation, a focus path that
 /// is not beyond the last mirror, a focus ratio of 0, a range without extent, a mirror range of 45° or more
 /// to a side, or a field radius that is not above 0.
@@ -123,13 +141,7 @@ inline MirrorPair<> checked(MirrorPair<> const& head) {
         refuse("focus path (m)", head.focus_path, "more than the mirror separation");
     if (head.focus_ratio == 0 || !is_finite(head.focus_ratio))
         refuse("focus ratio", head.focus_ratio, "other than 0");
-    for (auto const& [name, range] :
-         {std::pair{"x mirror", head.x_range}, std::pair{"y mirror", head.y_range}})
-        if (!(range.low < range.high) || !(range.low > -0.785398) || !(range.high < 0.785398))
-            refuse(std::string(name) + " range (rad)", range.high,
-                   "above its lower end and within 45 degrees");
-    if (!(head.focus_range.low < head.focus_range.high))
-        refuse("focus range (m)", head.focus_range.high, "above its lower end");
+    detail::check_ranges(head.ranges());
     if (!(head.field_radius > 0))
         refuse("field radius (m)", head.field_radius, "above 0");
     return head;

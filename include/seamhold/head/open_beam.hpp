@@ -26,6 +26,12 @@ struct OpenBeam {
     /// How far p is in front of the head, m.
     template <class T> T in_front(Point<Head, T> const& p) const { return p.z; }
 
+    /// Which part of what the objective takes a beam along a direction leaves, 0 at its limit: all.
+    template <class T> T angle_clearance(Direction<Head, T> const& /*d*/) const { return number_cast<T>(1); }
+
+    /// The same objective without what its numbers carry beside their values.
+    OpenBeam on_doubles() const { return {}; }
+
     /// From p to the end of the objective's own usable depth: it has none.
     template <class T> T depth_clearance(Point<Head, T> const& /*p*/) const { return number_cast<T>(1); }
 

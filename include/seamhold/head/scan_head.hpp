@@ -13,7 +13,7 @@ namespace seamhold {
 ///  - `command(p, focus_offset)`: the command that puts the beam through p, m, with the focus `focus_offset`
 ///    metres beyond p along the beam. Finite for any finite p.
 ///  - `clearance(p, command)`: how far p and the command are from what the head can reach.
-///  - `aim(p, focus_offset)`: both; `status_of(aim)` is its status.
+///  - `aim(p, focus_offset)`: both, the clearances at plain numbers; `status_of(aim)` is its status.
 ///  - `ray(command)`: the beam that a command makes.
 ///  - `ranges()`: of its axes.
 ///  - `working_distance()`: z in the head frame of the focus at command 0 without deflection, m.
@@ -24,6 +24,7 @@ concept ScanHead = requires(H const& head, Point<Head> const& p, Point<Head, Tay
     { value_of(head.command(moving, 0.0)) } -> std::same_as<Command<>>;
     { value_of(head.clearance(p, command)) } -> std::same_as<Clearance<double>>;
     { value_of(head.aim(p, 0.0).command) } -> std::same_as<Command<>>;
+    { head.aim(p, 0.0).clearance } -> std::convertible_to<Clearance<double>>;
     { value_of(head.ray(command).direction) } -> std::same_as<Direction<Head>>;
     { head.ranges() } -> std::same_as<AxisRanges>;
     { value_of(head.working_distance()) } -> std::same_as<double>;

@@ -1,7 +1,10 @@
 #ifndef SEAMHOLD_LIMIT_REPORT_HPP
 #define SEAMHOLD_LIMIT_REPORT_HPP
 
+#include "seamhold/beam/energy.hpp"
+#include "seamhold/beam/spot.hpp"
 #include "seamhold/follow/job.hpp"
+#include "seamhold/limit/limit.hpp"
 #include "seamhold/number/taylor.hpp"
 
 #include <array>
@@ -12,44 +15,6 @@
 #include <vector>
 
 namespace seamhold {
-
-/// The limits that a report speaks of.
-enum class Limit : std::uint8_t {
-    x_angle,
-    y_angle,
-    field,
-    x_velocity,
-    y_velocity,
-    x_acceleration,
-    y_acceleration,
-    x_rms_acceleration,
-    y_rms_acceleration,
-    focus_range,
-    focus_velocity,
-    incidence,
-    air_move
-};
-
-/// The number of limits.
-inline constexpr std::size_t limit_count = 13;
-
-/// A limit in words.
-constexpr char const* to_string(Limit limit) {
-    constexpr char const* names[limit_count] = {"x mirror angle",
-                                                "y mirror angle",
-                                                "field",
-                                                "x mirror velocity",
-                                                "y mirror velocity",
-                                                "x mirror acceleration",
-                                                "y mirror acceleration",
-                                                "x mirror RMS acceleration",
-                                                "y mirror RMS acceleration",
-                                                "focus range",
-                                                "focus velocity",
-                                                "incidence",
-                                                "air move"};
-    return names[static_cast<std::size_t>(limit)];
-}
 
 /// The most that was asked of one limit over a seam.
 struct Peak {
@@ -125,7 +90,7 @@ public:
             ++report_.unusable;
             return;
         }
-        auto const& head = job_.chain.head;
+        auto const ranges = job_.chain.head.ranges();
         auto const& dynamics = job_.dynamics;
         auto const& [x, y, focus] = followed.aim.command;
         auto const note = [&](Limit limit, double value, double allowed, double utilisation) {
@@ -139,12 +104,16 @@ public:
         auto const range = [&](Limit limit, double value, Range const& r) {
             note(limit, value, 2 * value > r.low + r.high ? r.high : r.low, r.utilisation(value));
         };
-        range(Limit::x_angle, x.value(), head.x_range);
-        range(Limit::y_angle, y.value(), head.y_range);
-        range(Limit::focus_range, focus.value(), head.focus_range);
-        double const outwards = std::sqrt(std::max(0.0, 1 - followed.aim.clearance.field));
-        if (is_finite(head.field_radius))
-            note(Limit::field, outwards * head.field_radius, head.field_radius, outwards);
+        range(Limit::x_angle, x.value(), ranges.x_mirror);
+        range(Limit::y_angle, y.value(), ranges.y_mirror);
+        range(Limit::focus_range, focus.value(), ranges.focus);
+        // A share of 1 left is a limit that is not there.
+        auto const share = [&](Limit limit, double left) {
+            if (left < 1)
+                note(limit, 1 - left, 1, 1 - left);
+        };
+        share(Limit::field, followed.aim.clearance.field);
+        share(Limit::mirror_aperture, followed.aim.clearance.aperture);
         magnitude(Limit::x_velocity, x.derivative(1), dynamics.mirror_velocity);
         magnitude(Limit::y_velocity, y.derivative(1), dynamics.mirror_velocity);
         magnitude(Limit::x_acceleration, x.derivative(2), dynamics.mirror_acceleration);
@@ -152,6 +121,8 @@ public:
         magnitude(Limit::focus_velocity, focus.derivative(1), dynamics.focus_velocity);
         double const cosine = cosine_of_incidence(job_.chain, seam_.seam, seam_time, time);
         magnitude(Limit::incidence, std::acos(std::clamp(cosine, -1.0, 1.0)), job_.largest_incidence);
+        if (job_.process)
+            sample_beam(*job_.process, seam_time, time, value_of(followed.aim.command), magnitude, note);
         x_squares_ += sqr(x.derivative(2));
         y_squares_ += sqr(y.derivative(2));
     }
@@ -180,6 +151,32 @@ public:
     }
 
 private:
+    template <class Magnitude, class Note>
+    void sample_beam(Process const& process, double seam_time, double time, Command<> const& command,
+                     Magnitude const& magnitude, Note const& note) {
+        auto const& chain = job_.chain;
+        using T = Taylor<double, 1>;
+        auto const on_part = seam_.seam.at(T::variable(seam_time));
+        auto const ray = chain.head.ray(command);
+        auto const spot =
+            spot_on(ray, process.caustic(ray.focus_path), chain.in_head(value_of(on_part.position), time),
+                    chain.in_head(value_of(on_part.normal), time));
+        magnitude(Limit::spot_size, 2 * spot.semi_major, process.largest_spot);
+        magnitude(Limit::defocus, spot.defocus, process.largest_defocus);
+        double const density = spot.mean_power_density(process.power);
+        if (process.least_power_density > 0)
+            note(Limit::power_density, density, process.least_power_density,
+                 process.least_power_density / density);
+        auto const& p = on_part.position;
+        double const speed = std::hypot(p.x.coefficient[1], p.y.coefficient[1], p.z.coefficient[1]);
+        if (seam_.seam.length() > 0 && speed > 0) {
+            double const energy = line_energy(process.power, speed);
+            Range const& range = process.line_energy;
+            note(Limit::line_energy, energy, 2 * energy > range.low + range.high ? range.high : range.low,
+                 range.utilisation(energy));
+        }
+    }
+
     Job const& job_;
     ScheduledSeam const& seam_;
     SeamReport report_{};
