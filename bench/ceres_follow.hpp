@@ -72,7 +72,7 @@ public:
 
     /// The next tick, one period after the last.
     SolvedTick tick(Question const& q) {
-        auto const& head = chain_->head;
+        auto const& head = std::get<MirrorPair<>>(chain_->head.choice());
         auto const target = chain_->in_head(q.seam->at(q.seam_time).position, q.time);
         // Starts where the last two ticks point to: one step less than from the last tick alone.
         auto const& [last, before] = past_;
@@ -97,11 +97,11 @@ private:
     Past past_{};
 };
 
-/// ceres::Solve on a problem that is built once.
-class CeresSolver {
+/// ceres::Solve on a problem that is built once: two unknowns, two residuals.
+template <class Miss = BeamMiss> class CeresSolver {
 public:
-    CeresSolver() : miss_(new BeamMiss{}) {
-        problem_.AddResidualBlock(new ceres::AutoDiffCostFunction<BeamMiss, 2, 2>(miss_), nullptr,
+    CeresSolver() : miss_(new Miss{}) {
+        problem_.AddResidualBlock(new ceres::AutoDiffCostFunction<Miss, 2, 2>(miss_), nullptr,
                                   angles_.data());
         options_.linear_solver_type = ceres::DENSE_QR;
         options_.num_threads = 1;
@@ -123,7 +123,7 @@ public:
     CeresSolver& operator=(CeresSolver const&) = delete;
 
     /// Solves from `angles` on and leaves the solution there.
-    void solve(BeamMiss const& miss, std::array<double, 2>& angles) {
+    void solve(Miss const& miss, std::array<double, 2>& angles) {
         *miss_ = miss;
         angles_ = angles;
         ceres::Solve(options_, &problem_, &summary_);
@@ -131,7 +131,7 @@ public:
     }
 
 private:
-    BeamMiss* miss_; ///< owned by the cost function
+    Miss* miss_; ///< owned by the cost function
     std::array<double, 2> angles_{};
     ceres::Problem problem_;
     ceres::Solver::Options options_;

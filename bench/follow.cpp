@@ -247,7 +247,7 @@ int main() {
         Scene const scene;
         bench_ticks(scene);
         bench_boost(scene);
-        bench_solver<CeresSolver>(scene, "ceres", 10);
+        bench_solver<CeresSolver<>>(scene, "ceres", 10);
         bench_solver<TinySolver>(scene, "ceres_tiny", 20);
         bench_arm();
     } catch (std::exception const& error) {
