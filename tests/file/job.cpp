@@ -46,13 +46,14 @@ TEST_CASE("a job file is read in SI units") {
     CHECK(job.log.repeated_rows == RepeatedRows::keep);
     CHECK(job.log.times_from == TimesFrom::clock);
     CHECK_FALSE(job.arm.has_value());
-    CHECK(job.head.separation == 0.04);
-    CHECK(job.head.x_range.high == doctest::Approx(10 * pi / 180).epsilon(1e-15));
-    CHECK(job.head.y_range.low == -job.head.x_range.high);
-    CHECK(job.head.focus_path == 0.54);
-    CHECK(job.head.focus_ratio == 8);
-    CHECK(job.head.focus_range.low == -0.01);
-    CHECK(job.head.field_radius == 0.17);
+    auto const& head = std::get<MirrorPair<>>(job.head.choice());
+    CHECK(head.separation == 0.04);
+    CHECK(head.x_range.high == doctest::Approx(10 * pi / 180).epsilon(1e-15));
+    CHECK(head.y_range.low == -head.x_range.high);
+    CHECK(head.focus_path == 0.54);
+    CHECK(head.focus_ratio == 8);
+    CHECK(head.focus_range.low == -0.01);
+    CHECK(head.field_radius == 0.17);
     CHECK(job.dynamics.mirror_velocity == 20);
     CHECK(job.dynamics.mirror_acceleration == 15000);
     CHECK(job.dynamics.mirror_rms_acceleration == 4000);
@@ -72,7 +73,8 @@ TEST_CASE("a job file is read in SI units") {
     CHECK(job.seams[1].seam.duration() == 0.05);
 
     std::string const no_field = with(small_job, "field_diameter_mm = 340\n", "");
-    CHECK(std::isinf(read_job(folder.file("wide.toml", no_field)).head.field_radius));
+    auto const wide = read_job(folder.file("wide.toml", no_field)).head;
+    CHECK(std::isinf(std::get<MirrorPair<>>(wide.choice()).field_radius));
     CHECK(read_job(folder.file("crlf.toml", "\xef\xbb\xbf" + with(small_job, "\n", "\r\n"))).title ==
           "A plate");
 }

@@ -147,6 +147,13 @@ TEST_CASE("outside of the measured angles: a clearance below 0 and a finite answ
     CHECK(std::abs(surface.clearance(0.19, 0.0) - 0.01) <= 4 * epsilon);
     CHECK(surface.clearance(0.21, 0.0) < 0);
     CHECK(surface.clearance(0.0, -0.16) < 0);
+    // The share, which goes with those of other outlines: rectangle ±0.2 by ±0.15 rad; half way to an edge a
+    // quarter is gone. 1 in the middle, whatever the unit: a clearance of 0.15 rad would not be.
+    CHECK(surface.share(0.0, 0.0) == 1);
+    CHECK(std::abs(surface.share(0.1, 0.0) - 0.75) <= 4 * epsilon);
+    CHECK(std::abs(surface.share(0.1, 0.12) - (1 - 0.64)) <= 8 * epsilon);
+    CHECK(std::abs(surface.share(-0.2, 0.0)) <= 4 * epsilon);
+    CHECK(surface.share(0.0, -0.16) < 0);
     CHECK(is_finite(surface.shift(3.0, -3.0)));
     AllocationGuard const guard;
     auto const t = Taylor<double, 3>::variable(0.1);

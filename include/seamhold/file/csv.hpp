@@ -267,6 +267,19 @@ private:
     std::optional<Filter> filter_;
 };
 
+namespace detail {
+
+/// Says about a table as a whole what its maker found wrong with it.
+template <class Make> auto made_from(std::string const& path, Make const& make) {
+    try {
+        return make();
+    } catch (BadInput const& error) {
+        throw BadInput(path + ": " + error.what());
+    }
+}
+
+} // namespace detail
+
 } // namespace seamhold
 
 #endif

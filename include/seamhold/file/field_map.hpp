@@ -5,6 +5,7 @@
 #include "seamhold/file/log_columns.hpp"
 #include "seamhold/file/text.hpp"
 #include "seamhold/head/field_marks.hpp"
+#include "seamhold/head/real_head.hpp"
 #include "seamhold/number/bad_input.hpp"
 
 #include <array>
@@ -13,6 +14,7 @@
 #include <filesystem>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace seamhold {
@@ -87,6 +89,46 @@ inline std::vector<MarkRow> read_field_marks(std::filesystem::path const& path) 
     if (rows.empty())
         throw BadInput(reader.path() + ": there is no row with a mark that was found");
     return rows;
+}
+
+namespace detail {
+/// The mirror angles with which a head's beam meets a place on the plate at its working distance. Throws
+/// BadInput about a row of a file where there are none.
+template <class H>
+std::array<double, 2> angles_on_plate(H const& head, double plate_z, std::array<double, 2> const& place,
+                                      std::string const& file, std::size_t row, char const* what) {
+    Point<Head> const p{place[0], place[1], plate_z};
+    auto const angles = head.solve(p).angles;
+    if (!(head.clearance(p, Command<>{angles[0], angles[1], 0}).solved > 0))
+        throw BadInput(file + ":" + std::to_string(row) + ": no mirror angles reach the " + what +
+                       " place (" + shortest(in_millimetres(place[0])) + ", " +
+                       shortest(in_millimetres(place[1])) + ") mm");
+    return angles;
+}
+} // namespace detail
+
+/// The field map of a head from the marks of a file (see `read_field_marks`), made on a plate across z at the
+/// head's working distance, x and y as in the head frame. `head` has no map yet and is described as well as
+/// is known: a found place becomes the mirror angles with which it reaches that place. A commanded place
+/// becomes the angles of ideal mirrors `mirror_separation` apart, m, in front of the same objective, which is
+/// what a controller takes that knows nothing else. Throws BadInput as `read_field_marks`, with file and row
+/// for a place that no angles reach, and with the file for what `fit_field_map` refuses.
+template <class Objective>
+FieldMap read_field_map_for(RealHead<Objective> const& head, double mirror_separation,
+                            std::filesystem::path const& path) {
+    auto parts = head.parts();
+    parts.mirrors = ideal_mirrors(mirror_separation);
+    RealHead<Objective> const nominal(std::move(parts));
+    double const z = head.working_distance();
+    std::string const file = path.string();
+    std::vector<FieldMark> marks;
+    for (auto const& row : read_field_marks(path))
+        marks.push_back({row.row,
+                         row.commanded_are_angles
+                             ? row.commanded
+                             : detail::angles_on_plate(nominal, z, row.commanded, file, row.row, "commanded"),
+                         detail::angles_on_plate(head, z, row.found, file, row.row, "found")});
+    return detail::made_from(file, [&] { return fit_field_map(marks); });
 }
 
 } // namespace seamhold

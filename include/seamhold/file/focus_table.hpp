@@ -67,15 +67,6 @@ struct TwoColumns {
     }
 };
 
-/// Says about a table as a whole what its maker found wrong with it.
-template <class Make> auto made_from(std::string const& path, Make const& make) {
-    try {
-        return make();
-    } catch (BadInput const& error) {
-        throw BadInput(path + ": " + error.what());
-    }
-}
-
 } // namespace detail
 
 /// A measured focus axis: columns `path_m` or `path_mm`, the optical path from the first mirror to the focus,
@@ -95,16 +86,19 @@ inline FocusTable read_focus_table(std::filesystem::path const& path) {
                              [&] { return FocusTable(std::move(table.first), std::move(table.second)); });
 }
 
-/// A table over both mirror angles: columns `x_mirror_deg` or `x_mirror_rad` and `y_mirror_deg` or
-/// `y_mirror_rad`, commanded mechanical angles, and `lens_m` or `lens_mm`, the displacement of the lens that
-/// gave the sharpest spot on the plane. Rows in any order. For `fit_focus_surface`, which counts them from 0.
-/// Throws BadInput for a file that is no such table, and for two rows for the same angles.
-inline std::vector<FocusSurfaceRow> read_focus_surface_rows(std::filesystem::path const& path) {
+namespace detail {
+/// Rows of a table over both mirror angles, and the line of the file on which each stands.
+struct PlacedSurfaceRows {
+    std::vector<FocusSurfaceRow> rows;
+    std::vector<std::size_t> lines;
+};
+
+inline PlacedSurfaceRows read_placed_surface_rows(std::filesystem::path const& path) {
     CsvReader reader(path);
-    detail::LogColumns columns(reader);
-    auto const x = columns.find("x_mirror", detail::angle_units);
-    auto const y = columns.find("y_mirror", detail::angle_units);
-    auto const lens = columns.find("lens", detail::length_units);
+    LogColumns columns(reader);
+    auto const x = columns.find("x_mirror", angle_units);
+    auto const y = columns.find("y_mirror", angle_units);
+    auto const lens = columns.find("lens", length_units);
     struct Placed {
         double x, y;
         std::size_t line;
@@ -112,21 +106,31 @@ inline std::vector<FocusSurfaceRow> read_focus_surface_rows(std::filesystem::pat
             return x != other.x ? x < other.x : y != other.y ? y < other.y : line < other.line;
         }
     };
-    std::vector<FocusSurfaceRow> rows;
+    PlacedSurfaceRows all;
     std::vector<Placed> placed;
     while (reader.next()) {
-        rows.push_back({x.to_si(reader.number(x.place)), y.to_si(reader.number(y.place)),
-                        lens.to_si(reader.number(lens.place))});
-        placed.push_back({rows.back().x_mirror, rows.back().y_mirror, reader.row()});
+        all.rows.push_back({x.to_si(reader.number(x.place)), y.to_si(reader.number(y.place)),
+                            lens.to_si(reader.number(lens.place))});
+        all.lines.push_back(reader.row());
+        placed.push_back({all.rows.back().x_mirror, all.rows.back().y_mirror, reader.row()});
     }
     std::sort(placed.begin(), placed.end());
     for (std::size_t i = 1; i < placed.size(); ++i)
         if (placed[i].x == placed[i - 1].x && placed[i].y == placed[i - 1].y)
             throw BadInput(reader.path() + ":" + std::to_string(placed[i].line) +
                            ": the same mirror angles as in row " + std::to_string(placed[i - 1].line));
-    if (rows.empty())
+    if (all.rows.empty())
         throw BadInput(reader.path() + ": a table over both mirror angles needs rows; there are none");
-    return rows;
+    return all;
+}
+} // namespace detail
+
+/// A table over both mirror angles: columns `x_mirror_deg` or `x_mirror_rad` and `y_mirror_deg` or
+/// `y_mirror_rad`, commanded mechanical angles, and `lens_m` or `lens_mm`, the displacement of the lens that
+/// gave the sharpest spot on the plane. Rows in any order. For `fit_focus_surface`, which counts them from 0.
+/// Throws BadInput for a file that is no such table, and for two rows for the same angles.
+inline std::vector<FocusSurfaceRow> read_focus_surface_rows(std::filesystem::path const& path) {
+    return detail::read_placed_surface_rows(path).rows;
 }
 
 /// The chief-ray angles of a flat-field lens in one plane: columns `in_deg` or `in_rad`, the angle of the

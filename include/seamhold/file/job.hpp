@@ -1,7 +1,10 @@
 #ifndef SEAMHOLD_FILE_JOB_HPP
 #define SEAMHOLD_FILE_JOB_HPP
 
+#include "seamhold/file/head_report.hpp"
+#include "seamhold/file/job_head.hpp"
 #include "seamhold/file/job_parts.hpp"
+#include "seamhold/file/job_process.hpp"
 #include "seamhold/file/log.hpp"
 
 #include <algorithm>
@@ -18,19 +21,22 @@ struct JobFile {
     std::string title;
     LogDeclaration log;           ///< what the job says about its log
     std::optional<LoggedArm> arm; ///< where the log is of joint positions
-    MirrorPair<> head;
+    AnyHead head;                 ///< the ideal pair where nothing else is said
     HeadDynamics dynamics;
     Pose<Flange, Head> flange_from_head;
     AnyPartMotion cell_from_part;
     double largest_incidence;         ///< rad
     std::vector<ScheduledSeam> seams; ///< in order of time; start times as the log's, s
+    std::optional<Process> process;   ///< where the file has one
+    HeadReport head_report;           ///< how well the head's measurements are met
 };
 
 /// A job that is ready to be followed, and where it came from.
 struct LoadedJob {
     std::string title;
     Job job;
-    LogReport log; ///< what was found in the log
+    LogReport log;   ///< what was found in the log
+    HeadReport head; ///< how well the head's measurements are met
 };
 
 namespace detail {
@@ -67,9 +73,10 @@ inline std::vector<ScheduledSeam> read_seams(std::vector<TomlTable> tables, Face
 
 /// Reads a job file (TOML; every number has its unit in the key's name). The start times of its seams are
 /// seconds of the log's clock from what `log.times_from` says: the clock's own zero, or the log's first row.
+/// Files that it names stand relative to its own folder.
 /// Throws BadInput, starting with `file:row:column: key: `, for what is not TOML, a key that is missing or
 /// not known, a value of the wrong type or out of range, names that stand twice, a face that is not there,
-/// and seams that overlap in time.
+/// and seams that overlap in time; for what is wrong in a file that it names, starting with that file.
 inline JobFile read_job(std::filesystem::path const& path) {
     std::string const file = path.string();
     toml::table const root = detail::read_toml(path);
@@ -79,7 +86,10 @@ inline JobFile read_job(std::filesystem::path const& path) {
     std::optional<LoggedArm> arm;
     if (table.has("arm"))
         arm = detail::read_arm(table.table("arm"));
-    auto const head = detail::read_head(table.table("head"));
+    auto const head = detail::read_head(table.table("head"), path.parent_path());
+    std::optional<Process> process;
+    if (table.has("process"))
+        process = detail::read_process(table.table("process"), head.head);
     auto const flange_from_head = detail::read_only_pose<Flange, Head>(table.table("mount"));
     AnyPartMotion part = detail::read_part(table.table("part"));
     auto limits = table.table("limits");
@@ -88,8 +98,8 @@ inline JobFile read_job(std::filesystem::path const& path) {
     auto const faces = detail::read_faces(table.tables("face"));
     auto seams = detail::read_seams(table.tables("seam"), faces);
     table.finish();
-    return {std::move(title), std::move(log),  std::move(arm), head.mirrors,    head.dynamics,
-            flange_from_head, std::move(part), incidence,      std::move(seams)};
+    return {std::move(title), std::move(log), std::move(arm),   head.head, head.dynamics, flange_from_head,
+            std::move(part),  incidence,      std::move(seams), process,   head.report};
 }
 
 /// A job file and the motion that its log recorded, put together.
@@ -97,7 +107,8 @@ inline Job compose(JobFile const& file, AnyFlangeMotion const& cell_from_flange)
     return {{cell_from_flange, file.cell_from_part, file.flange_from_head, file.head},
             file.dynamics,
             file.largest_incidence,
-            file.seams};
+            file.seams,
+            file.process};
 }
 
 /// Reads a job file, then the log that it declares from the path given, and puts them together. Throws
@@ -105,7 +116,7 @@ inline Job compose(JobFile const& file, AnyFlangeMotion const& cell_from_flange)
 inline LoadedJob load_job(std::filesystem::path const& job, std::filesystem::path const& log) {
     JobFile file = read_job(job);
     FlangeLog recorded = read_log(log, file.log, file.arm);
-    return {file.title, compose(file, recorded.motion), std::move(recorded.report)};
+    return {file.title, compose(file, recorded.motion), std::move(recorded.report), file.head_report};
 }
 
 } // namespace seamhold

@@ -118,45 +118,6 @@ inline LoggedArm read_arm(TomlTable table) {
     return {cell_from_base, arm_from<7>(rows, modified, last_from_flange), std::move(kinds)};
 }
 
-/// A head and what it can do.
-struct JobHead {
-    MirrorPair<> mirrors;
-    HeadDynamics dynamics;
-};
-
-inline JobHead read_head(TomlTable table) {
-    JobHead head{};
-    auto& mirrors = head.mirrors;
-    auto& dynamics = head.dynamics;
-    mirrors.separation = millimetres(table.number("mirror_separation_mm", zero_or_more));
-    double const range = degrees(table.number("mirror_range_deg", {0, 45, false, false}));
-    mirrors.x_range = mirrors.y_range = {-range, range};
-    dynamics.mirror_velocity = table.number("mirror_velocity_rad_s", above_zero);
-    dynamics.mirror_acceleration = table.number("mirror_acceleration_rad_s2", above_zero);
-    dynamics.mirror_rms_acceleration = table.number("mirror_rms_acceleration_rad_s2", above_zero);
-    dynamics.mirror_lag = milliseconds(table.number("mirror_lag_ms", zero_or_more));
-    dynamics.settling = milliseconds(table.number("settling_ms", zero_or_more));
-    mirrors.focus_path = millimetres(table.number("focus_path_mm", above_zero));
-    mirrors.focus_ratio = table.number("focus_ratio", anything);
-    auto const focus = table.numbers<2>("focus_range_mm");
-    mirrors.focus_range = {millimetres(focus[0]), millimetres(focus[1])};
-    dynamics.focus_velocity = millimetres_per_second(table.number("focus_velocity_mm_s", above_zero));
-    dynamics.focus_lag = milliseconds(table.number("focus_lag_ms", zero_or_more));
-    mirrors.field_radius = table.has("field_diameter_mm")
-                               ? millimetres(table.number("field_diameter_mm", above_zero)) / 2
-                               : std::numeric_limits<double>::infinity();
-    if (!(focus[0] < focus[1]))
-        table.fail("focus_range_mm", "the first must be below the second");
-    if (mirrors.focus_path <= mirrors.separation)
-        table.fail("focus_path_mm",
-                   "must be more than mirror_separation_mm: the path starts at the first mirror");
-    if (mirrors.focus_ratio == 0)
-        table.fail("focus_ratio", "0 is not allowed: it must be other than 0");
-    table.finish();
-    head.mirrors = checked(mirrors);
-    return head;
-}
-
 inline AnyPartMotion read_part(TomlTable table) {
     auto const start = read_pose<Cell, Part>(table);
     if (!table.has("turn")) {

@@ -1,10 +1,12 @@
 #ifndef SEAMHOLD_FILE_REPORT_HPP
 #define SEAMHOLD_FILE_REPORT_HPP
 
+#include "seamhold/file/head_report.hpp"
 #include "seamhold/file/limit_units.hpp"
 #include "seamhold/file/log_report.hpp"
 #include "seamhold/file/text.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <string>
 #include <vector>
@@ -112,6 +114,27 @@ inline std::string details_of(SeamReport const& seam) {
     return any ? text + table.text(2) : text;
 }
 
+/// What the names of the limits mean, as far as any of these seams was held against them.
+inline std::string meanings_of(std::vector<SeamReport> const& seams) {
+    auto const any = [&](Limit limit) {
+        return std::any_of(seams.begin(), seams.end(),
+                           [&](SeamReport const& seam) { return applies(seam, limit); });
+    };
+    std::string text = "Mirror angles are mechanical. Field: 0 % in its middle, 100 % on its edge. ";
+    if (any(Limit::mirror_aperture))
+        text += "Mirror aperture: of the tighter mirror, 100 % where the beam's footprint touches its edge. ";
+    text += "Focus: of the lens. ";
+    if (any(Limit::spot_size))
+        text += "Spot size: the long axis of the spot on the face. Defocus: of the face from the waist, in "
+                "Rayleigh lengths (zR), positive beyond it. ";
+    if (any(Limit::power_density))
+        text += "Power density: over the spot's area; its limit is the least. ";
+    if (any(Limit::line_energy))
+        text += "Line energy: power over the spot's speed on the part, the weave included. ";
+    return text + "RMS: over the whole seam. Air move: the least time in which the mirrors turn over and "
+                  "settle, of the time since the seam before. \"at mm\": so far along the seam.";
+}
+
 inline std::string summary_of(std::vector<SeamReport> const& seams) {
     std::size_t within = 0;
     std::vector<std::string> others;
@@ -148,11 +171,13 @@ inline constexpr char const* report_caution =
     "the "
     "laser safety officer and licensed practice decide.";
 
-/// The report on a job as plain text for a person: for which motion it speaks, what was found in the log, one
+/// The report on a job as plain text for a person: for which motion it speaks, what was found in the log, how
+/// well the head's measurements are met (where it has any), one
 /// line a seam, a table of all limits for each seam, a summary and a caution. `step` is the longest time
 /// between samples that `report` was given, s. UTF-8, lines of some 100 columns, for a fixed-width font.
 inline std::string report_text(std::string const& title, LogReport const& log,
-                               std::vector<SeamReport> const& seams, double step) {
+                               std::vector<SeamReport> const& seams, double step,
+                               HeadReport const& head = {}) {
     constexpr std::size_t width = 100;
     std::string text = title + "\n\n";
     text += "SEAMS against the limits of the head, sampled\n";
@@ -162,14 +187,12 @@ inline std::string report_text(std::string const& title, LogReport const& log,
                                 detail::speaks_for(log),
                             width, 2);
     text += "\nLOG " + text_of(log);
+    if (std::string const measured = text_of(head); !measured.empty())
+        text += "\nHEAD as measured\n" + measured;
     text += "\nSEAM BY SEAM (margin: what is left of the limit that is used most)\n";
     text += detail::summary_table(seams);
     text += "\nEVERY LIMIT\n";
-    text += detail::wrapped(
-        "Mirror angles are mechanical. Field: distance from its middle. Focus: of the lens. RMS: over the "
-        "whole seam. Air move: the least time in which the mirrors turn over and settle, of the time since "
-        "the seam before. \"at mm\": so far along the seam.",
-        width, 2);
+    text += detail::wrapped(detail::meanings_of(seams), width, 2);
     for (auto const& seam : seams)
         text.append("\n").append(detail::details_of(seam));
     text += "\nSUMMARY\n" + detail::wrapped(detail::summary_of(seams), width, 2);

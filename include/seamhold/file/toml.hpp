@@ -80,6 +80,56 @@ public:
         return values;
     }
 
+    /// A list of pairs of numbers.
+    std::vector<std::array<double, 2>> pairs(std::string_view key) {
+        std::string const wanted = "a list of [number, number]";
+        toml::node const& node = required(key);
+        auto const* const list = node.as_array();
+        if (list == nullptr || list->empty())
+            fail(node, key, wanted + " is needed, given is " + given(node));
+        std::vector<std::array<double, 2>> values;
+        for (auto const& item : *list) {
+            auto const* const pair = item.as_array();
+            if (pair == nullptr || pair->size() != 2)
+                fail(item, key, wanted + " is needed, given is " + given(item));
+            values.push_back(
+                {checked((*pair)[0], key, wanted, anything), checked((*pair)[1], key, wanted, anything)});
+        }
+        return values;
+    }
+
+    /// Two numbers, the first below the second, both allowed.
+    std::array<double, 2> range(std::string_view key, Allowed const& allowed) {
+        auto const values = numbers<2>(key);
+        for (double const value : values)
+            if (!allowed(value))
+                fail(key, shortest(value) + " is not allowed: it must be " + allowed.text());
+        if (!(values[0] < values[1]))
+            fail(key, "the first must be below the second");
+        return values;
+    }
+
+    /// Which of some keys is there; fails unless it is exactly one.
+    std::string one_of(std::initializer_list<char const*> keys) {
+        std::string found, words;
+        std::size_t left = keys.size();
+        int count = 0;
+        for (char const* const key : keys) {
+            words += std::string(words.empty() ? "" : left == 1 ? " and " : ", ") + key;
+            --left;
+            if (has(key)) {
+                found = key;
+                ++count;
+            }
+        }
+        if (count != 1)
+            fail(count == 0 ? std::string(*keys.begin()) : found, "exactly one of " + words + " is needed");
+        return found;
+    }
+
+    /// Whether what stands at a key is a text.
+    bool is_text(std::string_view key) { return has(key) && table_.get(key)->is_string(); }
+
     std::string text(std::string_view key) {
         toml::node const& node = required(key);
         if (!node.is_string())

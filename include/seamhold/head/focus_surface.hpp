@@ -50,6 +50,20 @@ public:
         return select(x < y, x, y);
     }
 
+    /// The same as a share: 1 in the middle of the rectangle, 0 on its edge, negative outside: the lesser of
+    /// 1 − (way from the middle / half side)² of both angles.
+    template <class A, class B> Common<A, B> share(A const& x_mirror, B const& y_mirror) const {
+        using T = Common<A, B>;
+        auto const& grid = shift_.grid();
+        auto const along = [](T const& at, double low, double high) {
+            return T(detail::factor<T>(1) - sqr((at - detail::factor<T>((low + high) / 2)) *
+                                                detail::factor<T>(2 / (high - low))));
+        };
+        T const x = along(number_cast<T>(x_mirror), grid.low_u, grid.high_u);
+        T const y = along(number_cast<T>(y_mirror), grid.low_v, grid.high_v);
+        return select(x < y, x, y);
+    }
+
     /// The largest miss of the fit at a row, m of path.
     double worst_residual() const { return worst_; }
 

@@ -290,7 +290,7 @@ private:
         if (parts_.map)
             share = least(share, parts_.map->share(x, y));
         if (parts_.focus_surface)
-            share = least(share, parts_.focus_surface->clearance(x, y));
+            share = least(share, parts_.focus_surface->share(x, y));
         return share;
     }
 
