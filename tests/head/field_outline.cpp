@@ -135,7 +135,11 @@ template <class Action> std::string refusal(Action&& action) {
 TEST_CASE(
     "the clearance has the sign of the true distance, its slope at the edge, and stays below it inside") {
     Random random(31);
-    for (auto const& [name, outline, is_convex, distance] : outlines()) {
+    for (auto const& one : outlines()) {
+        auto const& name = one.name;
+        auto const& outline = one.outline;
+        bool const is_convex = one.convex;
+        auto const distance = one.distance;
         CAPTURE(name);
         int on_the_edge = 0;
         for (int i = 0; i < 2000; ++i) {
@@ -219,7 +223,9 @@ TEST_CASE("a polygon's clearance is 2 over the integral of 1 / distance over all
 }
 
 TEST_CASE("share and utilisation are 1 and 0 in the deepest place") {
-    for (auto const& [name, outline, is_convex, distance] : outlines()) {
+    for (auto const& one : outlines()) {
+        auto const& name = one.name;
+        auto const& outline = one.outline;
         CAPTURE(name);
         double most = 0;
         double least_used = 1;
@@ -250,7 +256,9 @@ TEST_CASE("rates of the clearance are those of differences in fifty digits") {
     // step to the eighth leaves 1e-32 of the ninth derivative, some 1e20 in SI units at most. The clearance
     // stands in for itself here in another number; that its values are right is shown above.
     Random random(32);
-    for (auto const& [name, outline, is_convex, distance] : outlines()) {
+    for (auto const& one : outlines()) {
+        auto const& name = one.name;
+        auto const& outline = one.outline;
         CAPTURE(name);
         for (int i = 0; i < 60; ++i) {
             double u[3] = {random.uniform(-0.2, 0.2), random.uniform(-0.3, 0.3), random.uniform(-1, 1)};
@@ -302,7 +310,9 @@ TEST_CASE("rates of the clearance are those of differences in fifty digits") {
 TEST_CASE("derivatives up to the third go through the edge without a jump") {
     // Along a path across the edge: the third derivative on both sides, a step of 1e-7 apart, differs by
     // less than the fourth derivative, some 1e6 at most there, times the step.
-    for (auto const& [name, outline, is_convex, distance] : outlines()) {
+    for (auto const& one : outlines()) {
+        auto const& name = one.name;
+        auto const& outline = one.outline;
         CAPTURE(name);
         auto const third = [&](double t) {
             Taylor<double, 3> u(0.02 + 0.3 * t), v(0.01 + 0.11 * t);
@@ -330,7 +340,9 @@ TEST_CASE("derivatives up to the third go through the edge without a jump") {
 
 TEST_CASE("every derivative is finite, at the centre, on edges and on corners") {
     using T = Taylor<Gradient<double, 2>, 2>;
-    for (auto const& [name, outline, is_convex, distance] : outlines()) {
+    for (auto const& one : outlines()) {
+        auto const& name = one.name;
+        auto const& outline = one.outline;
         CAPTURE(name);
         Points places = {{0, 0},   {0.15, 0.1}, {-0.15, 0.1}, {0.15, 0},
                          {0, 0.1}, {0.17, 0},   {0, 0.06},    {0.5, 0.5}};
@@ -380,7 +392,9 @@ TEST_CASE("no unit and no place matters, and each type of number gives the same 
           outline.clearance(0.05, 0.02) * 1024); // scaling by a power of two is exact
     CHECK(polygon_outline(moved, OutlineIn::focal_plane).clearance(0.30, -0.105) ==
           doctest::Approx(outline.clearance(0.05, 0.02)).epsilon(1e-13));
-    for (auto const& [name, shape, is_convex, distance] : outlines()) {
+    for (auto const& one : outlines()) {
+        auto const& name = one.name;
+        auto const& shape = one.outline;
         CAPTURE(name);
         double const plain = shape.clearance(0.05, 0.02);
         CHECK(shape.clearance(Taylor<double, 2>(0.05), 0.02).value() == plain);

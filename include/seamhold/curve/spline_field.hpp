@@ -65,7 +65,7 @@ public:
         using T = Common<A, B>;
         auto const place_u = u_.locate(number_cast<T>(u));
         auto const place_v = v_.locate(number_cast<T>(v));
-        return detail::quartic_at<D>(cells_[place_u.cell * grid_.cells_v + place_v.cell].coefficient,
+        return detail::quartic_at<D>(cells_.get()[place_u.cell * grid_.cells_v + place_v.cell].coefficient,
                                      place_u.local, place_v.local);
     }
 
@@ -130,7 +130,7 @@ public:
                         for (std::size_t i = 0; i < 5; ++i)
                             for (std::size_t j = 0; j < 5; ++j)
                                 for (std::size_t d = 0; d < D; ++d)
-                                    patches[u * grid_.cells_v + v].coefficient[i][j][d] +=
+                                    patches.get()[u * grid_.cells_v + v].coefficient[i][j][d] +=
                                         pieces_u_[u][k][i] * pieces_v_[v][l][j] *
                                         sum(static_cast<Eigen::Index>((u + k) * width_ + v + l),
                                             static_cast<Eigen::Index>(d));
