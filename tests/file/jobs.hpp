@@ -71,6 +71,29 @@ inline std::string with(std::string text, std::string const& old, std::string co
     return found == std::string::npos ? std::string() : text.replace(found, old.size(), by);
 }
 
+/// The small job with other keys at the end of its head.
+inline std::string head_with(std::string const& keys) {
+    return with(small_job, "field_diameter_mm = 340\n", keys);
+}
+
+/// The same with other words for the focus than a path and a ratio.
+inline std::string head_without_focus(std::string const& keys) {
+    return with(head_with(keys), "focus_path_mm = 540\nfocus_ratio = 8\n", "");
+}
+
+/// The small job with a beam. Its numbers are invented.
+inline std::string const welding_job = small_job + R"([process]
+power_W = 4000
+wavelength_nm = 1070
+beam_parameter_product_mm_mrad = 4
+beam_radius_mm = 9
+ahead_mm = 60
+largest_spot_mm = 0.6
+largest_defocus = 0.5
+least_power_density_W_mm2 = 10000
+line_energy_J_mm = [10, 30]
+)";
+
 } // namespace seamhold::test
 
 #endif

@@ -28,16 +28,17 @@ struct JobHead {
 
 /// What a measured table over both mirror angles adds to the focus of a head that has none yet.
 template <class Objective>
-FocusSurface read_focus_surface_for(RealHead<Objective> const& head, std::filesystem::path const& path) {
-    auto const [rows, lines] = read_placed_surface_rows(path);
+FocusSurface focus_surface_for(RealHead<Objective> const& head, PlacedSurfaceRows const& placed,
+                               std::string const& path) {
+    auto const& [rows, lines] = placed;
     auto const& law = head.parts().focus;
     for (std::size_t i = 0; i < rows.size(); ++i)
         if (!(law.lens_clearance(rows[i].lens) >= -1e-12)) // a picometre, for a table's own last row
-            throw BadInput(path.string() + ":" + std::to_string(lines[i]) + ": the lens displacement of " +
+            throw BadInput(path + ":" + std::to_string(lines[i]) + ": the lens displacement of " +
                            shortest(in_millimetres(rows[i].lens)) +
                            " mm is beyond what the focus axis knows");
     double const plane = head.working_distance();
-    return made_from(path.string(), [&] {
+    return made_from(path, [&, &rows = rows] {
         return fit_focus_surface(law, rows, [&](double x, double y) {
             auto const ray = head.ray(Command<>{x, y, 0});
             double const way = (plane - ray.origin.z) / ray.direction.z;
@@ -66,10 +67,11 @@ AnyHead read_real_head(TomlTable& table, HeadParts<Objective> parts, double sepa
     if (table.has("focus_surface")) {
         std::string const file = table.text("focus_surface");
         auto const path = folder / file;
-        parts.focus_surface = read_focus_surface_for(bare, path);
-        auto const lines = read_placed_surface_rows(path).lines;
-        auto const& surface = *parts.focus_surface;
-        report.surface = {file, lines.size(), surface.worst_residual(), lines[surface.worst_row()]};
+        auto const placed = read_placed_surface_rows(path);
+        auto const surface = focus_surface_for(bare, placed, path.string());
+        report.surface = {file, placed.rows.size(), surface.worst_residual(),
+                          placed.lines[surface.worst_row()]};
+        parts.focus_surface = surface;
     }
     if (table.has("field_map")) {
         std::string const file = table.text("field_map");
