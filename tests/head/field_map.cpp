@@ -267,7 +267,30 @@ TEST_CASE("beyond the marks the share is negative, and a missing corner cuts the
     auto const map_of_bowed = fit_field_map(bowed);
     for (auto const& m : bowed)
         CHECK(map_of_bowed.share(m.commanded[0], m.commanded[1]) > -1e-14);
-    CHECK(map_of_bowed.hull().utilisation(reach + 0.051 * 2 * reach / 32, 0) > 1);
+    // Where the share is 0, in ten thousand directions: how far from the outermost marks, and from the lines
+    // between neighbours of them?
+    double furthest = 0;
+    for (int k = 0; k < 10000; ++k) {
+        double const c = std::cos(k * 6.283185307e-4), s = std::sin(k * 6.283185307e-4);
+        double in = 0.5 * reach, out = 2 * reach;
+        for (int halving = 0; halving < 40; ++halving)
+            (map_of_bowed.share(c * (in + out) / 2, s * (in + out) / 2) > 0 ? in : out) = (in + out) / 2;
+        double nearest = 1;
+        for (std::size_t side = 0; side < 4; ++side)
+            for (std::size_t i = 0; i < 32; ++i) {
+                std::size_t const step = side < 2 ? 1 : 33, from = side % 2 == 0 ? 0
+                                                                   : side < 2    ? 32 * 33
+                                                                                 : 32;
+                auto const &a = bowed[from + i * step].commanded, &b = bowed[from + (i + 1) * step].commanded;
+                double const ex = b[0] - a[0], ey = b[1] - a[1];
+                double const part =
+                    std::clamp(((c * in - a[0]) * ex + (s * in - a[1]) * ey) / (ex * ex + ey * ey), 0.0, 1.0);
+                nearest = std::min(nearest, std::hypot(c * in - a[0] - part * ex, s * in - a[1] - part * ey));
+            }
+        furthest = std::max(furthest, nearest);
+    }
+    CHECK(furthest < 0.05 * 2 * reach / 32);
+    CHECK(furthest > 0.01 * 2 * reach / 32); // corners were saved
     // Far outside, all is finite, the displacement has levelled off, and the way back is still found.
     for (double const far : {0.4, 1.0, 100.0}) {
         auto const there = map.forward(Taylor<double, 3>::variable(far), -far);

@@ -102,9 +102,9 @@ public:
     /// The same of the last mirror.
     std::vector<double> knots_y() const { return displacement_.knots_v(); }
 
+private:
     friend FieldMap fit_field_map(std::vector<FieldMark> const& marks);
 
-private:
     struct Root {
         std::array<double, 2> angles;
         std::array<std::array<double, 2>, 2> inverse_jacobian;

@@ -104,6 +104,7 @@ public:
     /// ellipse.
     double depth() const { return depth_; }
 
+private:
     friend FieldOutline circle_outline(double radius, OutlineIn in, std::array<double, 2> centre);
     friend FieldOutline rectangle_outline(double width, double height, OutlineIn in,
                                           std::array<double, 2> centre);
@@ -111,7 +112,6 @@ public:
                                         std::array<double, 2> centre);
     friend FieldOutline polygon_outline(std::vector<std::array<double, 2>> points, OutlineIn in);
 
-private:
     enum class Kind : std::uint8_t { none, circle, rectangle, ellipse, polygon };
 
     FieldOutline(Kind kind, OutlineIn in, std::array<double, 2> middle, std::array<double, 2> half,
