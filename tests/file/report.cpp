@@ -22,6 +22,9 @@ namespace {
 
 bool has(std::string const& text, std::string const& part) { return text.find(part) != std::string::npos; }
 
+/// A wrapped text in one line.
+std::string in_one_line(std::string const& text) { return std::regex_replace(text, std::regex("\n +"), " "); }
+
 /// Reports made by hand: one seam within, one that exceeds, one partly without data, one wholly.
 std::vector<SeamReport> by_hand() {
     SeamReport within{};
@@ -129,6 +132,58 @@ TEST_CASE("lines stay within a page, and there is no NaN to read") {
     }
 }
 
+TEST_CASE("the limits of the beam and of a mirror's aperture, in units of the shop floor and in SI") {
+    SeamReport seam{};
+    seam.name = "B1";
+    seam.start = 0.5;
+    seam.duration = 0.25;
+    seam.length = 0.1;
+    seam.samples = 101;
+    auto const set = [&](Limit limit, Peak const& peak) {
+        seam.peaks[static_cast<std::size_t>(limit)] = peak;
+    };
+    set(Limit::field, {0.36, 0.36, 1, 0.5, 0});
+    set(Limit::mirror_aperture, {0.8, 0.8, 1, 0.6, 0.04});
+    set(Limit::spot_size, {0.75, 0.0003, 0.0004, 0.75, 0.1});
+    set(Limit::defocus, {0.5, -0.25, 0.5, 0.75, 0.1});
+    set(Limit::power_density, {0.4, 2.5e10, 1e10, 0.75, 0.1});
+    set(Limit::line_energy, {0.9, 2.9e4, 3e4, 0.55, 0.02});
+    std::string const text = report_text("A plate", a_log(), {seam}, 1e-5);
+    CHECK(has(text, "\n  seam  verdict  margin  binding limit      peak of limit         at  at mm\n"
+                    "  B1    within   10.0 %  line energy    29.0 of 30.0 J/mm  0.55000 s   20.0\n"));
+    CHECK(has(text, "  limit              used   peak  limit  unit           at  at mm\n"
+                    "  field            36.0 %   36.0  100.0  %       0.50000 s    0.0\n"
+                    "  mirror aperture  80.0 %   80.0  100.0  %       0.60000 s   40.0\n"
+                    "  spot size        75.0 %  0.300  0.400  mm      0.75000 s  100.0\n"
+                    "  defocus          50.0 %  -0.25   0.50  zR      0.75000 s  100.0\n"
+                    "  power density    40.0 %  25.00  10.00  kW/mm²  0.75000 s  100.0\n"
+                    "  line energy      90.0 %   29.0   30.0  J/mm    0.55000 s   20.0  binding\n"));
+    for (char const* const word : {"Mirror aperture: of the", "Spot size: the", "Defocus: of the",
+                                   "Power density: over", "Line energy: power over"}) {
+        CHECK(has(in_one_line(text), word));
+        // Not where no seam has that limit.
+        CHECK_FALSE(has(in_one_line(report_text("A plate", a_log(), by_hand(), 1e-5)), word));
+    }
+    std::string const csv = report_csv({seam});
+    std::string const front = "\nB1,0.5,0.25,0.1,within,101,0,";
+    CHECK(has(csv, front + "mirror aperture,0.8,0.8,1,1,0.6,0.04\n"));
+    CHECK(has(csv, front + "spot size,0.75,3e-04,4e-04,m,0.75,0.1\n"));
+    CHECK(has(csv, front + "defocus,0.5,-0.25,0.5,1,0.75,0.1\n"));
+    CHECK(has(csv, front + "power density,0.4,2.5e+10,1e+10,W/m²,0.75,0.1\n"));
+    CHECK(has(csv, front + "line energy,0.9,29000,30000,J/m,0.55,0.02\n"));
+}
+
+TEST_CASE("a seam for which the head has no command says so") {
+    auto seams = by_hand();
+    seams[2].status = Status::no_solution;
+    std::string const text = report_text("A plate", a_log(), seams, 1e-5);
+    CHECK(has(text, "  A3    no solution        -  20 of 101 samples "));
+    CHECK(has(text, "A3: no solution; 0.5000 s to 0.7500 s, 100.0 mm at 24.00 m/min, 101 samples\n"
+                    "  20 of 101 samples cannot be used; at worst: no solution, first at 0.70000 s\n"));
+    CHECK(has(in_one_line(text), "A3 (no solution)"));
+    CHECK(has(report_csv(seams), "\nA3,0.5,0.25,0.1,no solution,101,20,x mirror angle,"));
+}
+
 TEST_CASE("as CSV the report has one row a seam and limit, in SI units") {
     TemporaryFolder const folder;
     auto seams = by_hand();
@@ -167,4 +222,27 @@ TEST_CASE("from a job on disk to its report") {
     CHECK(std::abs(std::stod(line[1]) - incidence) < 0.0051); // two decimals
     CHECK(has(text, "Ä1    within"));
     CHECK(has(text, "held on one point for 50.00 ms"));
+    CHECK_FALSE(has(text, "spot size"));
+}
+
+TEST_CASE("from a job with a beam on disk to its report") {
+    TemporaryFolder const folder;
+    auto const loaded = load_job(folder.file("job.toml", seamhold::test::welding_job),
+                                 folder.file("log.csv", seamhold::test::resting_log()));
+    auto const text = report_text(loaded.title, loaded.log, report(loaded.job, 1e-4), 1e-4, loaded.head);
+    // 4 mm mrad, 9 mm in an optic 60 mm before the first mirror; the longest way to A1 is to its ends, 50 mm
+    // and 20 mm aside: w0 = BPP·b/a. The spot lies on a flat face under the cosine of the beam's angle to it.
+    double const to_axis = std::hypot(20.0, 500.0), path = std::hypot(50.0, 40 + to_axis);
+    double const waist = 4e-3 * (60 + path) / 9;
+    double const cosine = (40 + to_axis) / path * 500 / to_axis;
+    std::smatch line;
+    REQUIRE(std::regex_search(text, line, std::regex("spot size +[0-9.]+ % +([0-9.]+) +0.600  mm")));
+    CHECK(std::abs(std::stod(line[1]) - 2 * waist / cosine) < 0.00051); // three decimals
+    // 4000 W at 12 m/min, 200 mm/s: 20 J/mm, in the middle of 10 to 30.
+    REQUIRE(std::regex_search(text, line, std::regex("line energy +([0-9.]+) % +([0-9.]+) +[0-9.]+  J/mm")));
+    CHECK(std::stod(line[1]) == 0);
+    CHECK(std::stod(line[2]) == 20);
+    double const density = 4 * cosine / (3.14159265358979323846 * waist * waist); // kW/mm²
+    REQUIRE(std::regex_search(text, line, std::regex("power density +[0-9.]+ % +([0-9.]+) +10.00  kW/mm²")));
+    CHECK(std::abs(std::stod(line[1]) - density) < 0.0051);
 }
