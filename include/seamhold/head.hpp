@@ -19,5 +19,6 @@
 #include "seamhold/head/start_fit.hpp"
 #include "seamhold/head/thermal_shift.hpp"
 #include "seamhold/head/traced_mirrors.hpp"
+#include "seamhold/head/working_volume.hpp"
 
 #endif

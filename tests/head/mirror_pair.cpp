@@ -237,10 +237,13 @@ TEST_CASE(
         double const to_plane = (h.working_distance() - beam.point.z) / beam.direction.z;
         auto const in_plane = beam.point + test::times(to_plane, beam.direction);
         auto const on = beam.point + test::times(random.uniform(0.3, 0.7), beam.direction);
-        double const expected = 1 - std::hypot(in_plane.x, in_plane.y) / 0.1;
+        double const expected = 1 - (in_plane.x * in_plane.x + in_plane.y * in_plane.y) / 0.01;
         auto const aim = h.aim(Point<Head>{on.x, on.y, on.z});
-        // r/R is up to 3 here, of some twenty operations.
+        // (r/R)² is up to 5 here, of some twenty operations.
         CHECK(std::abs(aim.clearance.field - expected) <= 50 * epsilon);
+        // Near the middle a root of a difference of ones.
+        CHECK(std::abs(h.field_utilisation(Point<Head>{on.x, on.y, on.z}, aim.command) -
+                       std::hypot(in_plane.x, in_plane.y) / 0.1) <= 1e-7);
     }
     // Its edge itself is in the field, all around; a micrometre beyond is not.
     h.focus_range = {-1, 1};

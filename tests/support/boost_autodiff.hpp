@@ -17,6 +17,7 @@ template <std::size_t Order>
 struct NumberTraits<boost::math::differentiation::autodiff_v1::detail::fvar<double, Order>> {
     using Number = boost::math::differentiation::autodiff_v1::detail::fvar<double, Order>;
     static constexpr int rank = 1;
+    static constexpr int lift_steps = static_cast<int>(Order);
     static double value(Number const& x) { return static_cast<double>(x); }
     static bool finite(Number const& x) {
         bool all = true;

@@ -154,35 +154,41 @@ template <int N, int D, class S>
                                                                        S const& v) {
     QuarticExpansion<S, D, N> r;
     std::array<S, D> in_v[5][N + 1];
-    unroll<0, 5>([&](auto i) {
+    unroll<0, 5>([&](auto i) __attribute__((always_inline)) {
         std::array<S, D>* const p = in_v[i];
-        unroll<0, D>([&](auto d) { p[0][d] = number_cast<S>(factor<S>(c[i][4][d])); });
-        unroll<1, 5>([&](auto down) {
-            unroll<0, N + 1>([&](auto k) {
+        unroll<0, D>([&](auto d)
+                         __attribute__((always_inline)) { p[0][d] = number_cast<S>(factor<S>(c[i][4][d])); });
+        unroll<1, 5>([&](auto down) __attribute__((always_inline)) {
+            unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
                 constexpr int b = N - k;
                 if constexpr (b > 0 && b < down)
-                    unroll<0, D>([&](auto d) { p[b][d] = p[b][d] * v + p[b - 1][d]; });
+                    unroll<0, D>([&](auto d)
+                                     __attribute__((always_inline)) { p[b][d] = p[b][d] * v + p[b - 1][d]; });
                 else if constexpr (b > 0 && b == down)
                     p[b] = p[b - 1];
                 else if constexpr (b == 0)
-                    unroll<0, D>([&](auto d) { p[0][d] = p[0][d] * v + factor<S>(c[i][4 - down][d]); });
+                    unroll<0, D>([&](auto d) __attribute__((always_inline)) {
+                        p[0][d] = p[0][d] * v + factor<S>(c[i][4 - down][d]);
+                    });
             });
         });
     });
-    unroll<0, N + 1>([&](auto b) {
+    unroll<0, N + 1>([&](auto b) __attribute__((always_inline)) {
         constexpr int most = N - b;
         r.value[0][b] = in_v[4][b];
-        unroll<1, 5>([&](auto down) {
-            unroll<0, most + 1>([&](auto k) {
+        unroll<1, 5>([&](auto down) __attribute__((always_inline)) {
+            unroll<0, most + 1>([&](auto k) __attribute__((always_inline)) {
                 constexpr int a = most - k;
                 if constexpr (a > 0 && a < down)
-                    unroll<0, D>(
-                        [&](auto d) { r.value[a][b][d] = r.value[a][b][d] * u + r.value[a - 1][b][d]; });
+                    unroll<0, D>([&](auto d) __attribute__((always_inline)) {
+                        r.value[a][b][d] = r.value[a][b][d] * u + r.value[a - 1][b][d];
+                    });
                 else if constexpr (a > 0 && a == down)
                     r.value[a][b] = r.value[a - 1][b];
                 else if constexpr (a == 0)
-                    unroll<0, D>(
-                        [&](auto d) { r.value[0][b][d] = r.value[0][b][d] * u + in_v[4 - down][b][d]; });
+                    unroll<0, D>([&](auto d) __attribute__((always_inline)) {
+                        r.value[0][b][d] = r.value[0][b][d] * u + in_v[4 - down][b][d];
+                    });
             });
         });
     });
@@ -202,11 +208,12 @@ template <int D, class S, int M>
 quartic_at(double const (&c)[5][5][D], Gradient<S, M> const& u, Gradient<S, M> const& v) {
     auto const e = expand_quartic<1>(c, u.value, v.value);
     std::array<Gradient<S, M>, D> r;
-    for (std::size_t d = 0; d < D; ++d) {
+    unroll<0, D>([&](auto d) __attribute__((always_inline)) {
         r[d].value = e.value[0][0][d];
-        for (int i = 0; i < M; ++i)
+        unroll<0, M>([&](auto i) __attribute__((always_inline)) {
             r[d].partial[i] = e.value[1][0][d] * u.partial[i] + e.value[0][1][d] * v.partial[i];
-    }
+        });
+    });
     return r;
 }
 
@@ -214,9 +221,11 @@ quartic_at(double const (&c)[5][5][D], Gradient<S, M> const& u, Gradient<S, M> c
 template <int A, int B, class S, int N>
 [[gnu::always_inline]] inline Taylor<S, N> late_product(Taylor<S, N> const& a, Taylor<S, N> const& b) {
     Taylor<S, N> r;
-    unroll<A + B, N + 1>([&](auto k) {
+    unroll<A + B, N + 1>([&](auto k) __attribute__((always_inline)) {
         S sum = a.coefficient[A] * b.coefficient[k - A];
-        unroll<A + 1, k - B + 1>([&](auto i) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
+        unroll<A + 1, k - B + 1>([&](auto i) __attribute__((always_inline)) {
+            sum = sum + a.coefficient[i] * b.coefficient[k - i];
+        });
         r.coefficient[k] = sum;
     });
     return r;
@@ -230,9 +239,9 @@ requires(N >= 1 && N <= 4)
                                                                          Taylor<S, N> const& v) {
     auto const e = expand_quartic<N>(c, u.coefficient[0], v.coefficient[0]);
     std::array<Taylor<S, N>, D> r;
-    unroll<0, D>([&](auto d) {
+    unroll<0, D>([&](auto d) __attribute__((always_inline)) {
         r[d].coefficient[0] = e.value[0][0][d];
-        unroll<1, N + 1>([&](auto k) {
+        unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
             r[d].coefficient[k] = e.value[1][0][d] * u.coefficient[k] + e.value[0][1][d] * v.coefficient[k];
         });
     });
@@ -240,12 +249,14 @@ requires(N >= 1 && N <= 4)
     Taylor<S, N> monomial[N + 1];
     monomial[0] = v;
     monomial[1] = u;
-    unroll<2, N + 1>([&](auto order) {
+    unroll<2, N + 1>([&](auto order) __attribute__((always_inline)) {
         monomial[order] = late_product<order - 1, 1>(monomial[order - 1], u);
-        unroll<0, order>([&](auto a) { monomial[a] = late_product<order - 1, 1>(monomial[a], v); });
-        unroll<0, order + 1>([&](auto a) {
-            unroll<order, N + 1>([&](auto k) {
-                unroll<0, D>([&](auto d) {
+        unroll<0, order>([&](auto a) __attribute__((always_inline)) {
+            monomial[a] = late_product<order - 1, 1>(monomial[a], v);
+        });
+        unroll<0, order + 1>([&](auto a) __attribute__((always_inline)) {
+            unroll<order, N + 1>([&](auto k) __attribute__((always_inline)) {
+                unroll<0, D>([&](auto d) __attribute__((always_inline)) {
                     r[d].coefficient[k] =
                         r[d].coefficient[k] + e.value[a][order - a][d] * monomial[a].coefficient[k];
                 });

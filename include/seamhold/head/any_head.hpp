@@ -56,6 +56,11 @@ public:
         return answer([](auto const& head) { return head.working_distance(); });
     }
 
+    /// How much of the field is used: 0 in its deepest place, 1 at its edge.
+    double field_utilisation(Point<Head> const& p, Command<> const& command) const {
+        return answer([&](auto const& head) { return head.field_utilisation(p, command); });
+    }
+
     /// The chosen head, for those who must know which.
     Choice const& choice() const { return choice_; }
 

@@ -50,7 +50,8 @@ template <class T> struct Clearance {
     T x_mirror; ///< to the end of the first mirror's range, rad
     T y_mirror; ///< to the end of the last mirror's range, rad
     T focus;    ///< to the end of the focus axis's range, m
-    T field;    ///< to the edge of the field, as a share: 1 at its deepest place, 0 at the edge
+    T field;    ///< to the edge of the field, as a smooth share: 1 at its deepest place, 0 at the edge; for a
+                ///< circle 1 − (r / radius)²
     T aperture; ///< of the beam's footprint to the edge of the tighter mirror, as a share: 0 where it touches
 };
 

@@ -4,6 +4,7 @@
 #include "seamhold/head/command.hpp"
 #include "seamhold/number/bad_input.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <string>
@@ -73,7 +74,7 @@ template <class S = double> struct MirrorPair {
             T const scale = number_cast<T>(working_distance()) / z;
             T const to_last_axis = sqrt(sqr(z) + sqr(y));
             T const field_x = x * (to_last_axis * scale + e) / (to_last_axis + e);
-            result.field = one - sqrt(sqr(field_x) + sqr(y * scale)) * detail::factor<T>(1 / field_radius);
+            result.field = one - (sqr(field_x) + sqr(y * scale)) * detail::factor<T>(1 / sqr(field_radius));
         }
         return result;
     }
@@ -84,6 +85,11 @@ template <class S = double> struct MirrorPair {
                                                                     O const& focus_offset = 0) const {
         auto const commanded = command(p, focus_offset);
         return {commanded, value_of(clearance(value_of(p), value_of(commanded)))};
+    }
+
+    /// How much of the field is used, as r / radius: 0 in the middle, 1 at the edge.
+    double field_utilisation(Point<Head> const& p, Command<> const& command) const {
+        return std::sqrt(std::max(0.0, 1 - value_of(clearance(p, command).field)));
     }
 
     /// The beam that a command makes. Finite for any command.

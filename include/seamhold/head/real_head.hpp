@@ -61,7 +61,8 @@ public:
     /// From parts that were checked; see `real_head`.
     explicit RealHead(HeadParts<Objective, S> parts)
         : parts_(std::move(parts)), plain_(plain(parts_.mirrors)),
-          plain_objective_(parts_.objective.on_doubles()), separation_(plain_.separation()) {
+          plain_objective_(parts_.objective.on_doubles()), separation_(plain_.separation()),
+          working_distance_(plain_objective_.focal_plane(parts_.focus.path(0.0), separation_)) {
         fit_start();
     }
 
@@ -72,9 +73,7 @@ public:
     AxisRanges ranges() const { return parts_.ranges; }
 
     /// Where the focus lies at command 0 without deflection: z in the head frame, m.
-    double working_distance() const {
-        return plain_objective_.focal_plane(parts_.focus.path(0.0), separation_);
-    }
+    double working_distance() const { return working_distance_; }
 
     /// The command that puts the beam through p with the focus `focus_offset` metres beyond p along the beam.
     /// Finite for any finite p; where no command was found the last attempt, see `clearance`.
@@ -150,6 +149,21 @@ public:
         result.clearance = clearance_of(plain_, plain_objective_, point, value_of(result.command),
                                         value_of(way), plain_beam);
         return result;
+    }
+
+    /// How much of the field is used: 0 in its deepest place, 1 at its edge; for a circle r / radius.
+    double field_utilisation(Point<Head> const& /*p*/, Command<> const& command) const {
+        double const x = command.x_mirror, y = command.y_mirror;
+        auto const way = trace(plain_, x, y);
+        auto const beam = plain_objective_.beam(way);
+        auto const at = in_field(beam, x, y);
+        double use = std::max(parts_.outline.utilisation(at[0], at[1]),
+                              1 - plain_objective_.angle_clearance(way.leaving));
+        if (parts_.map)
+            use = std::max(use, parts_.map->hull().utilisation(x, y));
+        if (parts_.focus_surface)
+            use = std::max(use, 1 - parts_.focus_surface->share(x, y));
+        return use;
     }
 
     /// The beam that a command makes. Finite for any finite command that stays inside the head's ranges.
@@ -277,15 +291,20 @@ private:
         return std::is_same_v<typename detail::BottomOf<T>::type, float> ? 1e-5 : 1e-10;
     }
 
+    /// Where the field's outline is looked at: the angles, or where the beam crosses the focal plane.
+    template <class T> std::array<T, 2> in_field(Ray<T> const& beam, T const& x, T const& y) const {
+        if (parts_.outline.in() == OutlineIn::mirror_angles)
+            return {x, y};
+        T const across = (detail::factor<T>(working_distance_) - beam.origin.z) /
+                         select(beam.direction.z > 1e-3, beam.direction.z, number_cast<T>(1e-3));
+        return {beam.origin.x + across * beam.direction.x, beam.origin.y + across * beam.direction.y};
+    }
+
     template <class T> T field_share(Ray<T> const& beam, T const& x, T const& y) const {
         T share = number_cast<T>(1);
-        if (parts_.outline.in() == OutlineIn::mirror_angles) {
-            share = parts_.outline.share(x, y);
-        } else {
-            T const across = (detail::factor<T>(working_distance()) - beam.origin.z) /
-                             select(beam.direction.z > 1e-3, beam.direction.z, number_cast<T>(1e-3));
-            share = parts_.outline.share(T(beam.origin.x + across * beam.direction.x),
-                                         T(beam.origin.y + across * beam.direction.y));
+        if (!parts_.outline.unlimited()) {
+            auto const at = in_field(beam, x, y);
+            share = parts_.outline.share(at[0], at[1]);
         }
         if (parts_.map)
             share = least(share, parts_.map->share(x, y));
@@ -332,6 +351,7 @@ private:
     TracedMirrors<> plain_; ///< mirrors and objective on doubles, for the solution
     decltype(std::declval<Objective>().on_doubles()) plain_objective_;
     double separation_;
+    double working_distance_;
     StartFit start_;
 };
 

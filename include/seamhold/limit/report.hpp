@@ -112,7 +112,12 @@ public:
             if (left < 1)
                 note(limit, 1 - left, 1, 1 - left);
         };
-        share(Limit::field, followed.aim.clearance.field);
+        auto const& head = job_.chain.head;
+        if (followed.aim.clearance.field < 1) {
+            double const use =
+                head.field_utilisation(value_of(followed.target), value_of(followed.aim.command));
+            note(Limit::field, use, 1, use);
+        }
         share(Limit::mirror_aperture, followed.aim.clearance.aperture);
         magnitude(Limit::x_velocity, x.derivative(1), dynamics.mirror_velocity);
         magnitude(Limit::y_velocity, y.derivative(1), dynamics.mirror_velocity);

@@ -47,7 +47,7 @@ constexpr double six_terms(double const* c, double z, double z2) {
 /// Sine and cosine of an angle in rad, within 1.5 units in the last place of each up to 1e5 rad; beyond that,
 /// and for what is not finite, the C library's. Source: reduction by parts of π/2, W. Cody, W. Waite,
 /// "Software Manual for the Elementary Functions", Prentice-Hall 1980 (from memory).
-inline SinCos<double> sin_cos(double angle) {
+[[gnu::always_inline]] inline SinCos<double> sin_cos(double angle) {
     if (!(std::abs(angle) < 1e5)) [[unlikely]]
         return {std::sin(angle), std::cos(angle)};
     constexpr double quarters_per_radian = 0.63661977236758134;

@@ -17,10 +17,16 @@ namespace seamhold {
 
 namespace detail {
 
-/// How many steps lift a double root to a number of this type.
+/// How many steps lift a double root to a number of this type. A foreign scalar says so itself, as
+/// `lift_steps` in its NumberTraits, where it carries derivatives; where it has more digits each step adds
+/// those of a double, less some for the condition.
 template <class T> struct LiftSteps {
-    /// A foreign scalar with more digits: each step adds those of a double, less some for the condition.
-    static constexpr int value = std::numeric_limits<T>::digits10 / 12 + 1;
+    static constexpr int value = [] {
+        if constexpr (requires { NumberTraits<T>::lift_steps; })
+            return NumberTraits<T>::lift_steps;
+        else
+            return std::numeric_limits<T>::digits10 / 12 + 1;
+    }();
 };
 template <BuiltIn T> struct LiftSteps<T> { static constexpr int value = 0; };
 template <class S, int N> struct LiftSteps<Taylor<S, N>> {

@@ -18,7 +18,8 @@ namespace seamhold {
 ///  - `rank`: 0 built in, 1 a foreign or packed scalar, 2 derivatives by parameters, 3 derivatives by time;
 ///    of two numbers that meet, the one of higher rank is the outer one (`Taylor<Gradient<double, 3>, 2>`),
 ///  - `value(x)`: the double at the bottom,
-///  - `finite(x)`: whether every double inside is finite.
+///  - `finite(x)`: whether every double inside is finite,
+///  - `lift_steps`, for a foreign scalar that carries derivatives only: up to which order (see `lift.hpp`).
 template <class T> struct NumberTraits;
 
 /// Whether every bit pattern but infinities and NaNs; true for finite x. It tests the exponent's bits, so it

@@ -1,0 +1,100 @@
+#include "seamhold/head/working_volume.hpp"
+
+#include <doctest/doctest.h>
+
+#include "seamhold/head/mirror_pair.hpp"
+#include "seamhold/number/units.hpp"
+#include "support/random.hpp"
+
+#include <cmath>
+#include <limits>
+#include <string>
+
+// The volume of the ideal head, whose edges can be written down.
+
+using namespace seamhold;
+
+namespace {
+
+double const infinity = std::numeric_limits<double>::infinity();
+
+// 40 mm between the mirrors, 10 degrees to a side and 8 in y, a focus from 0.46 to 0.62 m of path. Invented.
+MirrorPair<> head() {
+    return checked(MirrorPair<>{0.04, 0.54, 8, {-0.17, 0.17}, {-0.14, 0.14}, {-0.01, 0.01}, infinity});
+}
+
+std::string message_of(MirrorPair<> const& mirrors, ReachLimits const& limits) {
+    try {
+        (void)WorkingVolume(mirrors, limits);
+    } catch (BadInput const& error) {
+        return error.what();
+    }
+    return "";
+}
+
+} // namespace
+
+TEST_CASE("along the axis the volume ends where the focus does") {
+    WorkingVolume const volume(head());
+    auto const heights = volume.heights();
+    // Path 0.54 ± 0.08 m less 0.04 m; found to a micrometre.
+    CHECK(std::abs(heights.low - 0.42) <= 2e-6);
+    CHECK(std::abs(heights.high - 0.58) <= 2e-6);
+    CHECK(std::abs(volume.middle().z - 0.5) <= 1e-15);
+    // A quarter of every range kept free: three quarters of 0.08 m.
+    auto const kept = WorkingVolume(head(), {.margin = 0.25}).heights();
+    CHECK(std::abs(kept.low - 0.44) <= 2e-6);
+    CHECK(std::abs(kept.high - 0.56) <= 2e-6);
+}
+
+TEST_CASE("a section ends where the first limit does, in closed form") {
+    WorkingVolume const volume(head());
+    auto const edge = volume.section(0.5, 8);
+    REQUIRE(edge.size() == 8);
+    // Along +x: the mirror allows (e + z) tan 2θ, the focus √(0.62² − 0.54²) of way aside.
+    double const by_mirror = 0.54 * std::tan(0.34), by_focus = std::sqrt(0.62 * 0.62 - 0.54 * 0.54);
+    CHECK(std::abs(edge[0].x - std::min(by_mirror, by_focus)) <= 2e-6);
+    CHECK(edge[0].y == 0);
+    // Along +y: z tan 2θ.
+    CHECK(std::abs(edge[2].y - 0.5 * std::tan(0.28)) <= 2e-6);
+    CHECK(std::abs(edge[4].x + edge[0].x) <= 2e-6);
+    // Too high and too low there is no section.
+    CHECK(volume.section(0.41, 8).empty());
+    CHECK(volume.section(0.59, 8).empty());
+    CHECK(volume.section(-0.5, 8).empty());
+    // A field of 60 mm radius cuts a circle.
+    auto round = head();
+    round.field_radius = 0.06;
+    for (auto const& p : WorkingVolume(round).section(0.5, 12))
+        CHECK(std::abs(std::hypot(p.x, p.y) - 0.06) <= 2e-6);
+    // A beam of at most 5 degrees to the axis: along +x its way is (e + z) tan 5°.
+    auto const steep = WorkingVolume(head(), {.largest_angle = degrees(5)}).section(0.5, 4);
+    CHECK(std::abs(steep[0].x - 0.54 * std::tan(degrees(5))) <= 2e-6);
+    CHECK(std::abs(steep[1].y - 0.5 * std::tan(degrees(5))) <= 2e-6);
+}
+
+TEST_CASE("what the volume contains is what the head reaches") {
+    test::Random random(8801);
+    auto const mirrors = head();
+    WorkingVolume const volume(mirrors);
+    int inside = 0;
+    for (int i = 0; i < 20000; ++i) {
+        Point<Head> const p{random.uniform(-0.3, 0.3), random.uniform(-0.3, 0.3), random.uniform(0.3, 0.65)};
+        bool const ok = status_of(mirrors.aim(p)) == Status::ok;
+        CHECK(volume.contains(p) == ok);
+        CHECK((volume.share(p) > 0) == ok);
+        inside += ok ? 1 : 0;
+    }
+    CHECK(inside > 2000); // the check meets both
+    CHECK(inside < 18000);
+}
+
+TEST_CASE("limits that make no volume are refused by name") {
+    CHECK(message_of(head(), {.margin = -0.1}).find("margin") != std::string::npos);
+    CHECK(message_of(head(), {.margin = 1}).find("margin") != std::string::npos);
+    CHECK(message_of(head(), {.largest_angle = 0}).find("largest angle") != std::string::npos);
+    auto wrong = head();
+    wrong.field_radius = 1e-9;
+    wrong.y_range = {0.05, 0.1}; // the middle of its ranges is beside the field
+    CHECK(message_of(wrong, {}).find("middle of its own ranges") != std::string::npos);
+}
