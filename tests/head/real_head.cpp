@@ -274,6 +274,7 @@ TEST_CASE(
     "points that no beam of the head can reach have no solution, and those behind it are said to be so") {
     Random random(8205);
     auto const head = open_head_of(random_open_head(random));
+    int refused = 0;
     // Beside the head, where a mirror would have to stand beyond 40°.
     for (double const side : {-1.0, 1.0}) {
         CHECK(status_of(head.aim(Point<Head>{side * 5, 0, 0.1})) == Status::no_solution);
@@ -299,6 +300,17 @@ TEST_CASE(
     auto const beside = head.clearance(on, Command<>{0.051, -0.02, 0}).solved;
     CHECK(beside < -0.5 * 0.001); // a mrad of a mirror moves the beam by 2 mrad, or 1 mm at half a metre
     CHECK(beside > -1.5 * 0.001);
+    // A line has two ends: a point that only the beam's extension backwards meets is not solved; and a mirror
+    // that turned its back to the beam solves nothing, whatever the line says.
+    CHECK(head.clearance(beam.origin - 0.001 * beam.direction, Command<>{0.05, -0.02, 0}).solved <=
+          -0.001 + 1e-12);
+    for (auto const& back :
+         {Command<>{0.85, 0, 0}, Command<>{-0.85, 0, 0}, Command<>{0, 0.85, 0}, Command<>{0, -0.85, 0}}) {
+        auto const wrong = head.ray(back);
+        auto const solved = head.clearance(wrong.origin + 0.5 * wrong.direction, back).solved;
+        refused += !(solved > 0);
+    }
+    CHECK(refused >= 2); // each mirror, to one side
 }
 
 TEST_CASE("aiming, tracing and clearances touch no heap") {
