@@ -166,12 +166,12 @@ inline std::string limits_script(Job const& job) {
         double low, high;
     };
     auto const& d = job.dynamics;
-    auto const& head = job.chain.head;
+    AxisRanges const head = job.chain.head.ranges();
     Panel const panels[] = {
-        {"mirror angle (°)", 2, 3, in_degrees(head.x_range.low), in_degrees(head.x_range.high)},
+        {"mirror angle (°)", 2, 3, in_degrees(head.x_mirror.low), in_degrees(head.x_mirror.high)},
         {"mirror velocity (rad/s)", 4, 5, -d.mirror_velocity, d.mirror_velocity},
         {"mirror acceleration (rad/s²)", 6, 7, -d.mirror_acceleration, d.mirror_acceleration},
-        {"lens (mm)", 8, 0, in_millimetres(head.focus_range.low), in_millimetres(head.focus_range.high)},
+        {"lens (mm)", 8, 0, in_millimetres(head.focus.low), in_millimetres(head.focus.high)},
         {"lens velocity (mm/s)", 9, 0, -in_millimetres(d.focus_velocity), in_millimetres(d.focus_velocity)}};
     std::string script = R"gp(set terminal pngcairo size 1500,1500 font "DejaVu Sans,13" linewidth 1.4
 set output "limits.png"

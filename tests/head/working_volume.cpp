@@ -47,30 +47,27 @@ TEST_CASE("along the axis the volume ends where the focus does") {
     CHECK(std::abs(kept.high - 0.56) <= 2e-6);
 }
 
-TEST_CASE("a section ends where the first limit does, in closed form") {
+TEST_CASE("the volume reaches as far as the first limit does, in closed form") {
     WorkingVolume const volume(head());
-    auto const edge = volume.section(0.5, 8);
-    REQUIRE(edge.size() == 8);
-    // Along +x: the mirror allows (e + z) tan 2θ, the focus √(0.62² − 0.54²) of way aside.
+    Point<Head> const middle{0, 0, 0.5};
+    auto const along_x = [&](auto const& v) { return v.reach(middle, {1, 0, 0}); };
+    auto const along_y = [&](auto const& v) { return v.reach(middle, {0, 1, 0}); };
+    // Along x the mirror allows (e + z) tan 2θ, the focus √(0.62² − 0.54²) of way aside; along y z tan 2θ.
     double const by_mirror = 0.54 * std::tan(0.34), by_focus = std::sqrt(0.62 * 0.62 - 0.54 * 0.54);
-    CHECK(std::abs(edge[0].x - std::min(by_mirror, by_focus)) <= 2e-6);
-    CHECK(edge[0].y == 0);
-    // Along +y: z tan 2θ.
-    CHECK(std::abs(edge[2].y - 0.5 * std::tan(0.28)) <= 2e-6);
-    CHECK(std::abs(edge[4].x + edge[0].x) <= 2e-6);
-    // Too high and too low there is no section.
-    CHECK(volume.section(0.41, 8).empty());
-    CHECK(volume.section(0.59, 8).empty());
-    CHECK(volume.section(-0.5, 8).empty());
-    // A field of 60 mm radius cuts a circle.
+    CHECK(std::abs(along_x(volume) - std::min(by_mirror, by_focus)) <= 2e-6);
+    CHECK(std::abs(volume.reach(middle, {-1, 0, 0}) - std::min(by_mirror, by_focus)) <= 2e-6);
+    CHECK(std::abs(along_y(volume) - 0.5 * std::tan(0.28)) <= 2e-6);
+    // From outside there is no way.
+    CHECK(volume.reach({0, 0, 0.41}, {0, 0, 1}) == 0);
+    CHECK(volume.reach({0, 0, -0.5}, {0, 0, 1}) == 0);
+    // A field of 60 mm radius; a beam of at most 5 degrees to the axis.
     auto round = head();
     round.field_radius = 0.06;
-    for (auto const& p : WorkingVolume(round).section(0.5, 12))
-        CHECK(std::abs(std::hypot(p.x, p.y) - 0.06) <= 2e-6);
-    // A beam of at most 5 degrees to the axis: along +x its way is (e + z) tan 5°.
-    auto const steep = WorkingVolume(head(), {.largest_angle = degrees(5)}).section(0.5, 4);
-    CHECK(std::abs(steep[0].x - 0.54 * std::tan(degrees(5))) <= 2e-6);
-    CHECK(std::abs(steep[1].y - 0.5 * std::tan(degrees(5))) <= 2e-6);
+    CHECK(std::abs(along_x(WorkingVolume(round)) - 0.06) <= 2e-6);
+    CHECK(std::abs(along_y(WorkingVolume(round)) - 0.06) <= 2e-6);
+    WorkingVolume const upright(head(), {.largest_angle = degrees(5)});
+    CHECK(std::abs(along_x(upright) - 0.54 * std::tan(degrees(5))) <= 2e-6);
+    CHECK(std::abs(along_y(upright) - 0.5 * std::tan(degrees(5))) <= 2e-6);
 }
 
 TEST_CASE("what the volume contains is what the head reaches") {

@@ -6,10 +6,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstddef>
 #include <numbers>
 #include <string>
-#include <vector>
+#include <utility>
 
 namespace seamhold {
 
@@ -22,8 +21,7 @@ struct ReachLimits {
 };
 
 /// The part of space in which a head can put its focused spot, at given limits. It is asked, not stored: a
-/// point costs one aim. Keeps a copy of the head. Sections assume what holds for heads in use: seen from the
-/// axis's own place at that height the section is star-shaped, and along the axis the volume is one piece.
+/// point costs one aim. For a picture draw the contour 0 of `share`. Keeps a copy of the head.
 template <ScanHead HeadModel> class WorkingVolume {
 public:
     /// Of a head at limits. Throws BadInput, naming the field, for a margin outside 0 to 1, a largest angle
@@ -70,55 +68,35 @@ public:
     /// The focus of the beam with all axes in the middle of their ranges, head frame, m.
     Point<Head> const& middle() const { return middle_; }
 
-    /// The heights z, m, between which the volume lies along the undeflected beam, right to a micrometre.
-    Range heights() const {
-        auto const edge = [&](double direction) {
-            return search([&](double way) { return contains(on_axis(middle_.z + direction * way)); },
-                          std::abs(middle_.z));
-        };
-        return {middle_.z - edge(-1), middle_.z + edge(1)};
-    }
-
-    /// The edge of the section at height z, m, as `count` points in even steps of angle around the
-    /// undeflected beam, beginning at +x; right to a micrometre. Empty where the beam's own place is not in
-    /// the volume.
-    std::vector<Point<Head>> section(double z, std::size_t count) const {
-        std::vector<Point<Head>> edge;
-        auto const centre = on_axis(z);
-        if (!contains(centre))
-            return edge;
-        edge.reserve(count);
-        for (std::size_t i = 0; i < count; ++i) {
-            double const angle = 2 * std::numbers::pi * static_cast<double>(i) / static_cast<double>(count);
-            auto const at = [&](double way) {
-                return Point<Head>{centre.x + way * std::cos(angle), centre.y + way * std::sin(angle), z};
-            };
-            edge.push_back(at(search([&](double way) { return contains(at(way)); }, std::abs(z))));
-        }
-        return edge;
-    }
-
-private:
-    Point<Head> on_axis(double z) const {
-        return axis_.origin + (z - axis_.origin.z) / axis_.direction.z * axis_.direction;
-    }
-
-    /// The largest way up to about `most` times two for which `inside` holds, from 0 on, by doubling and then
-    /// halving to a micrometre.
-    template <class Inside> static double search(Inside const& inside, double most) {
+    /// How far the volume reaches from a point inside along a unit vector, m, right to a micrometre; 0 from a
+    /// point outside. A gap on the way that is shorter than a sixty-fourth of the middle's height may be
+    /// passed over.
+    double reach(Point<Head> const& from, Direction<Head> const& direction) const {
+        auto const inside = [&](double way) { return contains(from + way * direction); };
+        if (!inside(0))
+            return 0;
+        double const step = std::abs(middle_.z) / 64;
         double low = 0;
-        double high = most / 64;
-        while (high < 2 * most && inside(high)) {
+        double high = step;
+        while (inside(high) && high < farthest) {
             low = high;
-            high *= 1.5;
+            high += step;
         }
         while (high - low > 1e-6) {
-            double const middle = (low + high) / 2;
-            (inside(middle) ? low : high) = middle;
+            double const half = (low + high) / 2;
+            (inside(half) ? low : high) = half;
         }
         return low;
     }
 
+    /// The heights z, m, between which the volume lies along the undeflected beam.
+    Range heights() const {
+        auto const& d = axis_.direction;
+        return {middle_.z - reach(middle_, -d) * d.z, middle_.z + reach(middle_, d) * d.z};
+    }
+
+private:
+    static constexpr double farthest = 100; ///< m; no head reaches that far
     struct Axis {
         Point<Head> origin;
         Direction<Head> direction;
