@@ -56,8 +56,8 @@ public:
         using T = Common<A, B>;
         auto const& grid = shift_.grid();
         auto const along = [](T const& at, double low, double high) {
-            return T(detail::factor<T>(1) - sqr((at - detail::factor<T>((low + high) / 2)) *
-                                                detail::factor<T>(2 / (high - low))));
+            return T(detail::factor<T>(1) -
+                     sqr((at - detail::factor<T>((low + high) / 2)) * detail::factor<T>(2 / (high - low))));
         };
         T const x = along(number_cast<T>(x_mirror), grid.low_u, grid.high_u);
         T const y = along(number_cast<T>(y_mirror), grid.low_v, grid.high_v);
