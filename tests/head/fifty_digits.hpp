@@ -38,8 +38,9 @@ struct Way {
 };
 
 inline Way random_way(PlainHead const& head, Random& random) {
-    auto const beam = beam_of(head, random.uniform(-0.9, 0.9) * head.mirror_range,
-                              random.uniform(-0.9, 0.9) * head.mirror_range);
+    double const x = random.uniform(-0.9, 0.9) * head.mirror_range;
+    double const y = random.uniform(-0.9, 0.9) * head.mirror_range;
+    auto const beam = beam_of(head, x, y);
     auto const p =
         beam.line.point +
         times(way_to_focus(head, beam, random.uniform(-0.9, 0.9) * head.lens_range), beam.line.direction);
