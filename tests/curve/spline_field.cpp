@@ -359,9 +359,9 @@ TEST_CASE("what no field can be fitted to is refused") {
     CHECK(fit({-1, 1, -1, std::numeric_limits<double>::infinity(), 4, 4}, s.places, s.values)
               .starts_with("a spline field needs"));
     CHECK(fit({-1, 1, -1, 1, 0, 4}, s.places, s.values) ==
-          "a spline field has 1 to 1000 cells on a side; given were 0 x 4");
-    CHECK(fit({-1, 1, -1, 1, 4, 1001}, s.places, s.values) ==
-          "a spline field has 1 to 1000 cells on a side; given were 4 x 1001");
+          "a spline field has 1 to 128 cells on a side; given were 0 x 4");
+    CHECK(fit({-1, 1, -1, 1, 4, 129}, s.places, s.values) ==
+          "a spline field has 1 to 128 cells on a side; given were 4 x 129");
     CHECK(fit(grid_of(4), s.places, {s.values.begin(), s.values.begin() + 80}) ==
           "81 places of a spline field have 80 values");
     auto bad = s.values;

@@ -1,10 +1,9 @@
 #ifndef SEAMHOLD_CURVE_SPLINE_FIELD_HPP
 #define SEAMHOLD_CURVE_SPLINE_FIELD_HPP
 
+#include "seamhold/curve/banded.hpp"
 #include "seamhold/curve/quartic.hpp"
 #include "seamhold/number/bad_input.hpp"
-
-#include <Eigen/SparseCholesky>
 
 #include <algorithm>
 #include <array>
@@ -92,7 +91,7 @@ class SplineFieldFit {
 public:
     SplineFieldFit(SplineGrid const& grid, std::span<std::array<double, 2> const> places, double penalty)
         : grid_(grid), pieces_u_(quartic_pieces(grid.cells_u)), pieces_v_(quartic_pieces(grid.cells_v)),
-          width_(grid.cells_v + 4), unknowns_((grid.cells_u + 4) * width_) {
+          width_(grid.cells_v + 4), unknowns_((grid.cells_u + 4) * width_), solver_(unknowns_, 5 * width_) {
         EqualCells const along_u(grid.low_u, grid.high_u, grid.cells_u);
         EqualCells const along_v(grid.low_v, grid.high_v, grid.cells_v);
         weights_.reserve(places.size());
@@ -108,18 +107,34 @@ public:
     /// The field for values at the places: solved, then twice refined, so that rounding does not grow where
     /// nothing but the penalty speaks.
     template <int D> SplineField<D> field(std::span<std::array<double, D> const> values) const {
-        auto const rows = static_cast<Eigen::Index>(unknowns_);
-        Eigen::MatrixXd sum = Eigen::MatrixXd::Zero(rows, D);
+        constexpr auto components = static_cast<std::size_t>(D);
+        using Row = std::array<double, components>;
+        std::vector<Row> sum(unknowns_, Row{});
         for (int round = 0; round < 3; ++round) {
-            Eigen::MatrixXd right = -(penalty_.selfadjointView<Eigen::Lower>() * sum);
+            std::vector<Row> right(unknowns_, Row{});
+            for (auto const& e : penalty_)
+                for (std::size_t d = 0; d < components; ++d) {
+                    right[e.row][d] -= e.value * sum[e.column][d];
+                    if (e.row != e.column)
+                        right[e.column][d] -= e.value * sum[e.row][d];
+                }
             for (std::size_t p = 0; p < weights_.size(); ++p) {
-                Eigen::Matrix<double, 1, D> rest;
-                for (int d = 0; d < D; ++d)
-                    rest[d] = values[p][static_cast<std::size_t>(d)];
-                weights_[p].each(width_, [&](Eigen::Index k, double w) { rest -= w * sum.row(k); });
-                weights_[p].each(width_, [&](Eigen::Index k, double w) { right.row(k) += w * rest; });
+                Row rest = values[p];
+                auto const each_component = [&](auto const& use) {
+                    for (std::size_t d = 0; d < components; ++d)
+                        use(d);
+                };
+                weights_[p].each(width_, [&](std::size_t k, double w) {
+                    each_component([&](std::size_t d) { rest[d] -= w * sum[k][d]; });
+                });
+                weights_[p].each(width_, [&](std::size_t k, double w) {
+                    each_component([&](std::size_t d) { right[k][d] += w * rest[d]; });
+                });
             }
-            sum += solver_.solve(right);
+            auto const step = solver_.solve(std::move(right));
+            for (std::size_t n = 0; n < unknowns_; ++n)
+                for (std::size_t d = 0; d < components; ++d)
+                    sum[n][d] += step[n][d];
         }
         using Patch = typename SplineField<D>::Patch;
         std::shared_ptr<Patch[]> patches(new Patch[grid_.cells_u * grid_.cells_v]());
@@ -132,12 +147,18 @@ public:
                                 for (std::size_t d = 0; d < D; ++d)
                                     patches.get()[u * grid_.cells_v + v].coefficient[i][j][d] +=
                                         pieces_u_[u][k][i] * pieces_v_[v][l][j] *
-                                        sum(static_cast<Eigen::Index>((u + k) * width_ + v + l),
-                                            static_cast<Eigen::Index>(d));
+                                        sum[(u + k) * width_ + v + l][d];
         return {grid_, std::move(patches)};
     }
 
 private:
+    /// An entry of the lower half of a symmetric matrix.
+    struct Entry {
+        std::size_t row;
+        std::size_t column;
+        double value;
+    };
+
     /// Which unknowns make the value at one place, and how much of each.
     struct Weights {
         std::size_t first;
@@ -147,7 +168,7 @@ private:
         template <class F> void each(std::size_t width, F const& f) const {
             for (std::size_t i = 0; i < 5; ++i)
                 for (std::size_t j = 0; j < 5; ++j)
-                    f(static_cast<Eigen::Index>(first + i * width + j), u[i] * v[j]);
+                    f(first + i * width + j, u[i] * v[j]);
         }
     };
 
@@ -161,32 +182,27 @@ private:
                         for (std::size_t l = 0; l < 5; ++l)
                             near[w.first + i * width_ + j][(i - k) * 9 + 4 + l - j] +=
                                 w.u[i] * w.v[j] * w.u[k] * w.v[l];
-        std::vector<Eigen::Triplet<double>> entries;
         double diagonal = 0;
         for (std::size_t n = 0; n < unknowns_; ++n) {
             diagonal += near[n][4];
             for (std::size_t up = 0; up < 5; ++up)
                 for (std::size_t side = 0; side < 9; ++side)
                     if (near[n][up * 9 + side] != 0 && up * width_ + 4 >= side)
-                        add(entries, n, n - (up * width_ + 4 - side), near[n][up * 9 + side]);
+                        solver_.add(n, n - (up * width_ + 4 - side), near[n][up * 9 + side]);
         }
-        auto const size = static_cast<Eigen::Index>(unknowns_);
-        Eigen::SparseMatrix<double> matrix(size, size);
-        std::vector<Eigen::Triplet<double>> jumps;
+        std::vector<Entry> single;
         double const weight = penalty * diagonal / static_cast<double>(unknowns_);
         auto const of = [&](std::vector<QuarticPiece> const& pieces) {
             return pieces.size() > 1 ? weight : 1e-6 * weight;
         };
-        penalise(grid_.cells_u > 1 ? jumps : entries, quartic_jumps(pieces_u_), of(pieces_u_), width_, width_,
-                 1);
-        penalise(grid_.cells_v > 1 ? jumps : entries, quartic_jumps(pieces_v_), of(pieces_v_), 1,
+        penalise(grid_.cells_u > 1 ? penalty_ : single, quartic_jumps(pieces_u_), of(pieces_u_), width_,
+                 width_, 1);
+        penalise(grid_.cells_v > 1 ? penalty_ : single, quartic_jumps(pieces_v_), of(pieces_v_), 1,
                  grid_.cells_u + 4, width_);
-        penalty_.resize(size, size);
-        penalty_.setFromTriplets(jumps.begin(), jumps.end());
-        matrix.setFromTriplets(entries.begin(), entries.end());
-        solver_.compute(matrix + penalty_);
-        auto const pivots = solver_.vectorD();
-        if (solver_.info() != Eigen::Success || !(pivots.minCoeff() > 1e-15 * pivots.maxCoeff()))
+        for (auto const* entries : {&penalty_, &single})
+            for (auto const& e : *entries)
+                solver_.add(e.row, e.column, e.value);
+        if (!solver_.factorise(1e-15))
             throw BadInput(std::to_string(weights_.size()) + " points leave open what a spline of " +
                            std::to_string(grid_.cells_u) + " x " + std::to_string(grid_.cells_v) +
                            " cells shall be: they are too few or lie too close to a line");
@@ -195,20 +211,16 @@ private:
     /// Adds the jumps along one axis: unknowns `step` apart, in `lines` lines `line` apart. A single cell has
     /// no jump, and its fourth derivative stands in, which a polynomial may well have: a millionth of the
     /// weight, left out of the refinement, so that three rounds leave nothing of it where the data speak.
-    void penalise(std::vector<Eigen::Triplet<double>>& entries, std::vector<QuarticJump> const& jumps,
-                  double weight, std::size_t step, std::size_t lines, std::size_t line) const {
+    void penalise(std::vector<Entry>& entries, std::vector<QuarticJump> const& jumps, double weight,
+                  std::size_t step, std::size_t lines, std::size_t line) const {
         for (auto const& jump : jumps)
             for (std::size_t i = 0; i < lines; ++i)
                 for (std::size_t a = 0; a < 6; ++a)
                     for (std::size_t b = 0; b <= a; ++b)
                         if (jump.weight[a] != 0)
-                            add(entries, i * line + (jump.first + a) * step,
-                                i * line + (jump.first + b) * step, weight * jump.weight[a] * jump.weight[b]);
-    }
-
-    static void add(std::vector<Eigen::Triplet<double>>& entries, std::size_t row, std::size_t column,
-                    double value) {
-        entries.emplace_back(static_cast<int>(row), static_cast<int>(column), value);
+                            entries.push_back({i * line + (jump.first + a) * step,
+                                               i * line + (jump.first + b) * step,
+                                               weight * jump.weight[a] * jump.weight[b]});
     }
 
     SplineGrid grid_;
@@ -217,8 +229,8 @@ private:
     std::size_t width_;
     std::size_t unknowns_;
     std::vector<Weights> weights_;
-    Eigen::SparseMatrix<double> penalty_;
-    Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> solver_;
+    std::vector<Entry> penalty_;
+    BandedMatrix solver_;
 };
 
 /// Throws BadInput for a grid or points that no spline field can be fitted to.
@@ -230,8 +242,8 @@ void check_fit(SplineGrid const& grid, std::span<std::array<double, 2> const> pl
         throw BadInput("a spline field needs a rectangle with an extent; given was " + text_of(grid.low_u) +
                        " to " + text_of(grid.high_u) + " by " + text_of(grid.low_v) + " to " +
                        text_of(grid.high_v));
-    if (grid.cells_u < 1 || grid.cells_v < 1 || grid.cells_u > 1000 || grid.cells_v > 1000)
-        throw BadInput("a spline field has 1 to 1000 cells on a side; given were " +
+    if (grid.cells_u < 1 || grid.cells_v < 1 || grid.cells_u > 128 || grid.cells_v > 128)
+        throw BadInput("a spline field has 1 to 128 cells on a side; given were " +
                        std::to_string(grid.cells_u) + " x " + std::to_string(grid.cells_v));
     if (places.size() != values.size())
         throw BadInput(std::to_string(places.size()) + " places of a spline field have " +
@@ -260,9 +272,9 @@ void check_fit(SplineGrid const& grid, std::span<std::array<double, 2> const> pl
 /// in each variable have no such jumps and are met to rounding. The jumps of the best fit are as small as its
 /// error, so the penalty costs no order: the error falls as the fifth power of the cell's side, that of the
 /// k-th derivative as the power 5 − k, in holes too. Of noise, a weight of 1e-3 takes out what changes from
-/// cell to cell a little more than least squares alone. Sparse normal equations, factorised once. The result
+/// cell to cell a little more than least squares alone. Banded normal equations, factorised once. The result
 /// does not depend on the units of places or values. Throws BadInput for a rectangle without extent, cells
-/// below 1 or above 1000 on a side, a penalty that is not above 0, a point that is not finite or outside of
+/// below 1 or above 128 on a side, a penalty that is not above 0, a point that is not finite or outside of
 /// the rectangle, and points that leave the field open. Sources: C. de Boor, "A Practical Guide to Splines",
 /// revised ed., Springer 2001, chapters XIV and XVII; the penalty: P. Eilers, B. Marx, "Flexible Smoothing
 /// with B-splines and Penalties", Statistical Science 11, 1996 (both from memory).

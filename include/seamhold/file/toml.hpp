@@ -69,7 +69,7 @@ public:
     }
 
     template <std::size_t N> std::array<double, N> numbers(std::string_view key) {
-        std::string const wanted = "[" + joined(std::vector<std::string>(N, "number")) + "]";
+        std::string const wanted = std::string("[") + joined(std::vector<std::string>(N, "number")) + "]";
         toml::node const& node = required(key);
         auto const* const list = node.as_array();
         if (list == nullptr || list->size() != N)

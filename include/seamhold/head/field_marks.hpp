@@ -63,7 +63,7 @@ inline std::string rows_text(FieldMark const& a, FieldMark const& b) {
 }
 
 inline std::string place_text(std::array<double, 2> const& angles) {
-    return "(" + text_of(angles[0]) + ", " + text_of(angles[1]) + ") rad";
+    return std::string("(") + text_of(angles[0]) + ", " + text_of(angles[1]) + ") rad";
 }
 
 /// The lattice of the marks: the middle one of the distances to the nearest neighbours along each axis.

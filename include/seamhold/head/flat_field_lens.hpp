@@ -284,8 +284,14 @@ template <class S = double> struct FlatFieldLens {
 
     /// What the start of an aim is fitted in: mirror angles of the undistorted image, rad, and z, m.
     std::array<double, 3> start_numbers(Point<Head> const& p, double /*separation*/) const {
-        double const half_per_metre = 0.5 / value_of(focal_length);
-        return {(p.x - value_of(axis_x)) * half_per_metre, (p.y - value_of(axis_y)) * half_per_metre, p.z};
+        // To first order in how the chief ray of the undistorted image leans.
+        double const per_metre = 1 / value_of(focal_length);
+        double const beyond = p.z - value_of(focal_z());
+        auto const angle = [&](double height, auto const& slope) {
+            auto const out = sin_cos(value_of(slope.angle(height * per_metre)));
+            return 0.5 * per_metre * (height - beyond * out.sin / out.cos);
+        };
+        return {angle(p.x - value_of(axis_x), x_slope), angle(p.y - value_of(axis_y), y_slope), p.z};
     }
 
     /// The same lens without what its numbers carry beside their values.

@@ -163,7 +163,9 @@ private:
         return (value_of(before) < value_of(after)) == convex ? before : after;
     }
 
-    static std::string shown(PlanePoint const& p) { return "(" + text_of(p[0]) + ", " + text_of(p[1]) + ")"; }
+    static std::string shown(PlanePoint const& p) {
+        return std::string("(") + text_of(p[0]) + ", " + text_of(p[1]) + ")";
+    }
 
     void check_points() {
         if (points_.size() < 3)

@@ -76,7 +76,7 @@ public:
     double working_distance() const { return working_distance_; }
 
     /// The command that puts the beam through p with the focus `focus_offset` metres beyond p along the beam.
-    /// Finite for any finite p; where no command was found the last attempt, see `clearance`.
+    /// Finite for any p of up to 1e150 m; where no command was found the last attempt, see `clearance`.
     template <class P, class O = double>
     Command<Common<S, Common<P, O>>> command(Point<Head, P> const& p, O const& focus_offset = 0) const {
         return aim(p, focus_offset).command;
@@ -208,7 +208,7 @@ public:
                                   largest_angle);
             solved.steps = step;
             solved.last_step = std::max(std::abs(change[0]), std::abs(change[1]));
-            // Newton's method squares the error: after a step this small what is left is below rounding.
+            // Newton's method squares the error: after a step this small about 1e-12 rad is left.
             if (solved.last_step <= small_step)
                 break;
         }

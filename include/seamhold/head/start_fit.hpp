@@ -1,15 +1,16 @@
 #ifndef SEAMHOLD_HEAD_START_FIT_HPP
 #define SEAMHOLD_HEAD_START_FIT_HPP
 
-#include "seamhold/frame/point.hpp"
-
-#include <Eigen/Dense>
+#include "seamhold/curve/banded.hpp"
+#include "seamhold/number/number.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
 #include <span>
+#include <utility>
+#include <vector>
 
 namespace seamhold {
 
@@ -39,25 +40,26 @@ public:
             middle_[d] = (low + high) / 2;
             scale_[d] = high > low ? 2 / (high - low) : 0;
         }
-        auto const rows = static_cast<Eigen::Index>(samples.size());
-        Eigen::MatrixXd terms(rows, count);
-        Eigen::MatrixXd values(rows, 2);
-        for (Eigen::Index i = 0; i < rows; ++i) {
-            auto const& sample = samples[static_cast<std::size_t>(i)];
-            auto const x = scaled(sample.at);
-            Eigen::Index term = 0; // the third number's power runs fastest, then the second's
-            for (int a = 0; a <= degree; ++a)
-                for (int b = 0; a + b <= degree; ++b)
-                    for (int c = 0; a + b + c <= degree; ++c)
-                        terms(i, term++) = std::pow(x[0], a) * std::pow(x[1], b) * std::pow(x[2], c);
-            values(i, 0) = sample.angles[0] - sample.at[0];
-            values(i, 1) = sample.angles[1] - sample.at[1];
+        // Normal equations: a start may lose half the digits.
+        detail::BandedMatrix products(count, count);
+        std::vector<std::array<double, 2>> right(count, std::array<double, 2>{});
+        for (auto const& sample : samples) {
+            auto const terms = terms_at(scaled(sample.at));
+            for (std::size_t i = 0; i < count; ++i) {
+                right[i][0] += terms[i] * (sample.angles[0] - sample.at[0]);
+                right[i][1] += terms[i] * (sample.angles[1] - sample.at[1]);
+                for (std::size_t k = 0; k <= i; ++k)
+                    products.add(i, k, terms[i] * terms[k]);
+            }
         }
-        // Of least norm where a direction is not sampled (a lens whose distance does not vary).
-        Eigen::MatrixXd const fitted = terms.completeOrthogonalDecomposition().solve(values);
-        for (std::size_t k = 0; k < count; ++k)
-            coefficient_[k] = {fitted(static_cast<Eigen::Index>(k), 0),
-                               fitted(static_cast<Eigen::Index>(k), 1)};
+        // A little on the diagonal, for directions that are not sampled (a lens whose distance does not
+        // vary).
+        for (std::size_t i = 0; i < count; ++i)
+            products.add(i, i, 1e-13 * static_cast<double>(samples.size()));
+        if (!products.factorise(0))
+            return; // then without a correction
+        auto const fitted = products.solve(std::move(right));
+        std::copy(fitted.begin(), fitted.end(), coefficient_.begin());
     }
 
     /// The start for the three numbers, rad. Outside the sampled volume it gets poor, not dangerous: each
@@ -87,7 +89,18 @@ public:
 
 private:
     static constexpr int degree = 5;
-    static constexpr int count = 56; ///< (degree + 3 over 3)
+    static constexpr std::size_t count = 56; ///< (degree + 3 over 3)
+
+    /// The products of powers, the third number's running fastest, then the second's.
+    static std::array<double, count> terms_at(std::array<double, 3> const& x) {
+        std::array<double, count> terms;
+        std::size_t term = 0;
+        for (int a = 0; a <= degree; ++a)
+            for (int b = 0; a + b <= degree; ++b)
+                for (int c = 0; a + b + c <= degree; ++c)
+                    terms[term++] = std::pow(x[0], a) * std::pow(x[1], b) * std::pow(x[2], c);
+        return terms;
+    }
 
     std::array<double, 3> scaled(std::array<double, 3> const& numbers) const {
         std::array<double, 3> x;
