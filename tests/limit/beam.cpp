@@ -168,7 +168,8 @@ TEST_CASE("a job without a process has none of the beam's limits, and no least d
 }
 
 TEST_CASE("the beam behind a flat-field lens: the same spot all over, but for the chief ray") {
-    // f = 254 mm, collimated 9 mm: w0 = BPP f / a. A chief ray under 0.3 of the angle in, in x.
+    // f = 254 mm, collimated 9 mm; the focus axis puts the focus 2 mm beyond the focal plane, so that w0 =
+    // BPP (f + 2 mm) / a. A chief ray under 0.3 of the angle in, in x.
     FlatFieldLens<> lens{
         0.254, 0.06, 0.44, infinity, ChiefRaySlope<>::proportional(0.3), ChiefRaySlope<>::proportional(0.0)};
     AxisRanges const ranges{{degrees(-10), degrees(10)}, {degrees(-10), degrees(10)}, {-0.02, 0.02}};
@@ -176,7 +177,7 @@ TEST_CASE("the beam behind a flat-field lens: the same spot all over, but for th
         HeadParts<FlatFieldLens<>>{ideal_mirrors(separation), lens, LinearFocus<>{0.44, 2}, ranges});
     auto beam = process();
     beam.beam = FlatFieldBeam<>{BeamQuality<>::from_beam_parameter_product(1.07e-6, bpp), radius, 0.254};
-    double const w0 = bpp * 0.254 / radius, reach = w0 * w0 / bpp;
+    double const w0 = bpp * 0.256 / radius, reach = w0 * w0 / bpp;
     for (double const x : {0.0, 0.05}) {
         auto const job = resting(held({x, 0}, flat(), 0.1, Weave{}, 0.002), beam, scan_head);
         auto const seam = report(job, 0.01).front();

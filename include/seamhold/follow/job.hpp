@@ -50,9 +50,12 @@ struct Process {
     double least_power_density; ///< of the power over the spot's area, W/m²; 0 for none
     Range line_energy;          ///< J/m
 
-    /// The caustic with the focus at an optical path as in `Ray`, m.
-    Caustic<> caustic(double focus_path) const {
-        return std::visit([&](auto const& b) { return b.caustic(focus_path); }, beam);
+    /// The caustic with the focus at an optical path as in `Ray`, m, and moved by `shift` m from where it
+    /// lies at focus command 0.
+    Caustic<> caustic(double focus_path, double shift) const {
+        if (auto const* before = std::get_if<DeliveredBeam<>>(&beam))
+            return before->caustic(focus_path);
+        return std::get<FlatFieldBeam<>>(beam).caustic(focus_path, shift);
     }
 };
 

@@ -163,9 +163,10 @@ private:
         using T = Taylor<double, 1>;
         auto const on_part = seam_.seam.at(T::variable(seam_time));
         auto const ray = chain.head.ray(command);
-        auto const spot =
-            spot_on(ray, process.caustic(ray.focus_path), chain.in_head(value_of(on_part.position), time),
-                    chain.in_head(value_of(on_part.normal), time));
+        double const unmoved = chain.head.ray(Command<>{command.x_mirror, command.y_mirror, 0}).focus_path;
+        auto const spot = spot_on(ray, process.caustic(ray.focus_path, ray.focus_path - unmoved),
+                                  chain.in_head(value_of(on_part.position), time),
+                                  chain.in_head(value_of(on_part.normal), time));
         magnitude(Limit::spot_size, 2 * spot.semi_major, process.largest_spot);
         magnitude(Limit::defocus, spot.defocus, process.largest_defocus);
         double const density = spot.mean_power_density(process.power);
