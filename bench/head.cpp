@@ -56,8 +56,9 @@ FieldMap field_map() {
     for (int i = 0; i < 17; ++i)
         for (int k = 0; k < 17; ++k) {
             double const x = degrees(-11 + 22 * i / 16.0), y = degrees(-11 + 22 * k / 16.0);
-            marks.push_back({marks.size() + 2, x, y, x + 7e-4 * std::sin(9 * x + 4 * y),
-                             y + 6e-4 * std::cos(7 * y - 5 * x)});
+            marks.push_back({marks.size() + 2,
+                             {x, y},
+                             {x + 7e-4 * std::sin(9 * x + 4 * y), y + 6e-4 * std::cos(7 * y - 5 * x)}});
         }
     return fit_field_map(marks);
 }
