@@ -86,7 +86,8 @@ TEST_CASE("a mirror pair is plain data") {
     static_assert(std::is_trivially_copyable_v<MirrorPair<float>>);
     static_assert(std::is_trivially_copyable_v<MirrorPair<Gradient<double, 3>>>);
     static_assert(std::is_same_v<decltype(head().aim(Point<Head, float>{})), Aim<double, double>>);
-    static_assert(std::is_same_v<decltype(head_of<float>().aim(Point<Head, float>{}, 0.0F)), Aim<float, double>>);
+    static_assert(
+        std::is_same_v<decltype(head_of<float>().aim(Point<Head, float>{}, 0.0F)), Aim<float, double>>);
 }
 
 TEST_CASE_TEMPLATE("law: the beam of an aim goes through the point, and aiming at the beam gives the command",
