@@ -90,7 +90,9 @@ TEST_CASE_TEMPLATE("a lifted root is the closed form at that number", T, double,
             fill(x, random);
             set_value(x, random.uniform(0.5, 1.5));
         }
-        auto const [root, inverse] = start_at(value_of(place[0]), value_of(place[1]));
+        auto const start = start_at(value_of(place[0]), value_of(place[1]));
+        auto const& root = start.root;
+        auto const& inverse = start.inverse_jacobian;
         T const radius = sqrt(sqr(place[0]) + sqr(place[1]));
         T const angle = atan_ratio(place[1], place[0]);
         // Derivatives of the fourth order reach some 1e2 here; a hundred roundings of that.
@@ -121,7 +123,9 @@ TEST_CASE("a step less is right to one order less only") {
     std::array<T, 2> place{T(1.0), T(0.5)};
     place[0].coefficient[1] = 1;
     place[1].coefficient[1] = -1;
-    auto const [root, inverse] = start_at(1, 0.5);
+    auto const start = start_at(1, 0.5);
+    auto const& root = start.root;
+    auto const& inverse = start.inverse_jacobian;
     std::array<T, 2> u{T(root[0]), T(root[1])};
     detail::lift_step(u, inverse, [&](std::array<T, 2> const& v) { return miss(v, place); });
     T const angle = atan_ratio(place[1], place[0]);
@@ -133,7 +137,9 @@ TEST_CASE("a step less is right to one order less only") {
 
 TEST_CASE("a scalar with fifty digits gets all of them") {
     Fifty const x = Fifty(7) / 5, y = Fifty(2) / 3;
-    auto const [root, inverse] = start_at(x.convert_to<double>(), y.convert_to<double>());
+    auto const start = start_at(x.convert_to<double>(), y.convert_to<double>());
+    auto const& root = start.root;
+    auto const& inverse = start.inverse_jacobian;
     auto const u = lift<Fifty>(root, inverse, [&](std::array<Fifty, 2> const& v) {
         return miss<Fifty>(v, {x, y});
     });
