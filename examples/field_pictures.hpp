@@ -90,7 +90,9 @@ unset surface
         write_text(folder / (name + ".dat"), grid([&](double u, double v) {
                        return Point<Head>{0.22 * u, 0.22 * v, z};
                    }));
-        script += "set table \"" + name + ".edge\"\nsplot \"" + name + ".dat\" using 1:2:4\nunset table\n";
+        std::snprintf(line, sizeof line, "set table \"%s.edge\"\nsplot \"%s.dat\" using 1:2:4\nunset table\n",
+                      name.c_str(), name.c_str());
+        script += line;
         char const* const colours[] = {"#000000", "#0072b2", "#d55e00", "#009e73", "#cc79a7"};
         std::snprintf(
             line, sizeof line,

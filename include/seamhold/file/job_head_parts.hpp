@@ -147,7 +147,7 @@ inline FieldOutline read_outline(TomlTable& head) {
     auto const in = angles ? OutlineIn::mirror_angles : OutlineIn::focal_plane;
     auto const si = [&](double x) { return angles ? degrees(x) : millimetres(x); };
     std::string const shape = key.substr(0, key.rfind('_'));
-    auto const outline = [&] {
+    auto outline = [&] {
         if (shape == "circle")
             return circle_outline(si(table.number(key, above_zero)) / 2, in);
         if (shape == "polygon") {

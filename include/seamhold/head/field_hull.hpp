@@ -77,6 +77,7 @@ inline std::vector<PlanePoint> with_fewer_corners(std::vector<PlanePoint> const&
 /// The outline of the marks, as commanded angles; a rectangle where it is one, which is quicker.
 inline FieldOutline hull_of(std::vector<FieldMark> const& marks, MarkLattice const& lattice) {
     std::vector<PlanePoint> points;
+    points.reserve(marks.size());
     for (auto const& m : marks)
         points.push_back(m.commanded);
     double const spacing = std::min(lattice.spacing[0], lattice.spacing[1]);
