@@ -1,0 +1,87 @@
+#ifndef SEAMHOLD_CURVE_SEPTIC_HPP
+#define SEAMHOLD_CURVE_SEPTIC_HPP
+
+#include "seamhold/number/polynomial.hpp"
+
+#include <array>
+#include <cstddef>
+
+namespace seamhold {
+
+/// D components and their derivatives by the variable of a curve.
+template <class T, int D> struct ValuesAndSlopes {
+    std::array<T, D> value;
+    std::array<T, D> slope;
+};
+
+/// One polynomial of degree 7 for D components in a local variable that is 0 at its start:
+/// Σ coefficient[d][k]·xᵏ. No clipping.
+template <int D> struct SepticPiece {
+    std::array<double, 8> coefficient[D];
+
+    /// The first C components and their slopes, by Horner's rule.
+    template <int C = D, class T> [[gnu::always_inline]] ValuesAndSlopes<T, C> at(T const& x) const {
+        ValuesAndSlopes<T, C> r;
+        detail::unroll<0, C>([&](auto d) {
+            auto const c = [&](std::size_t k) { return detail::factor<T>(coefficient[d][k]); };
+            T value = x * c(7) + c(6);
+            T slope = x * (7 * c(7)) + 6 * c(6);
+            for (std::size_t k = 6; k-- > 1;) {
+                value = value * x + c(k);
+                slope = slope * x + detail::factor<T>(k) * c(k);
+            }
+            r.value[d] = value * x + c(0);
+            r.slope[d] = slope;
+        });
+        return r;
+    }
+
+    /// The same with time derivatives: expanded about the value of x in plain numbers, then composed with x's
+    /// own derivatives.
+    template <int C = D, int N>
+    requires(N >= 1)
+        [[gnu::always_inline]] ValuesAndSlopes<Taylor<double, N>, C> at(Taylor<double, N> const& x) const {
+        Taylor<double, N> power[N + 1];
+        power[1] = x;
+        power[1].coefficient[0] = 0;
+        detail::unroll<2, N + 1>([&](auto k) { power[k] = power[k - 1] * power[1]; });
+        ValuesAndSlopes<Taylor<double, N>, C> r;
+        detail::unroll<0, C>([&](auto d) {
+            auto const about = detail::expanded<N + 1>(coefficient[d], x.coefficient[0]);
+            r.value[d] = Taylor<double, N>(about[0]);
+            r.slope[d] = Taylor<double, N>(about[1]);
+            detail::unroll<1, N + 1>([&](auto k) {
+                r.value[d] = r.value[d] + power[k] * about[k];
+                r.slope[d] = r.slope[d] + power[k] * ((k + 1) * about[k + 1]);
+            });
+        });
+        return r;
+    }
+};
+
+/// The polynomial of degree 7 in 0 … h with given Taylor coefficients (derivative / k!) up to the third at
+/// both ends. `rise` is the end's value less the start's, given apart because a difference of large values
+/// would lose digits. Source: Hermite interpolation, e.g. C. de Boor, "A Practical Guide to Splines", revised
+/// ed., Springer 2001, chapter I; the solution of the four equations is worked out here.
+inline std::array<double, 8> septic_between(double h, std::array<double, 4> const& start,
+                                            std::array<double, 4> const& end, double rise) {
+    // In x / h: what the end's coefficients have beyond those of the start's cubic.
+    double const t1 = start[1] * h, t2 = start[2] * h * h, t3 = start[3] * h * h * h;
+    double const r0 = rise - (t1 + t2 + t3);
+    double const r1 = end[1] * h - (t1 + 2 * t2 + 3 * t3);
+    double const r2 = end[2] * h * h - (t2 + 3 * t3);
+    double const r3 = end[3] * h * h * h - t3;
+    double const h4 = h * h * h * h;
+    return {start[0],
+            start[1],
+            start[2],
+            start[3],
+            (35 * r0 - 15 * r1 + 5 * r2 - r3) / h4,
+            (-84 * r0 + 39 * r1 - 14 * r2 + 3 * r3) / (h4 * h),
+            (70 * r0 - 34 * r1 + 13 * r2 - 3 * r3) / (h4 * h * h),
+            (-20 * r0 + 10 * r1 - 4 * r2 + r3) / (h4 * h * h * h)};
+}
+
+} // namespace seamhold
+
+#endif
