@@ -43,7 +43,7 @@ struct Chain {
     template <class AnyOrSeam, class T>
     auto follow(AnyOrSeam const& seam, T const& seam_time, T const& t) const {
         auto const target = in_head(seam.at(seam_time).position, t);
-        auto const aim = head.aim(target, focus_offset_of(seam));
+        auto const aim = head.aim(target, seam.focus_offset);
         using R = std::decay_t<decltype(aim.command.x_mirror)>;
         Followed<R> result{aim, number_cast<R>(target), Status::ok};
         result.status = status_of(result.aim);

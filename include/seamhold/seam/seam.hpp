@@ -1,120 +1,145 @@
 #ifndef SEAMHOLD_SEAM_SEAM_HPP
 #define SEAMHOLD_SEAM_SEAM_HPP
 
+#include "seamhold/seam/path.hpp"
+#include "seamhold/seam/power.hpp"
 #include "seamhold/seam/shapes.hpp"
+#include "seamhold/seam/travel.hpp"
+#include "seamhold/seam/weave.hpp"
 #include "seamhold/surface/plane.hpp"
 
+#include <algorithm>
 #include <numbers>
-#include <variant>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
 
 namespace seamhold {
 
-/// A swing across the seam: amplitude · sin(2π · frequency · time since the seam's start).
-struct Weave {
-    double frequency = 0; ///< Hz
-    double amplitude = 0; ///< m, to each side
+/// What a seam has besides its path and its travel.
+struct SeamOptions {
+    Weave weave = {};
+    double focus_offset = 0;            ///< along the beam, positive beyond the surface, m
+    std::optional<PowerLaw> power = {}; ///< where it is not the job's
 };
 
-/// A seam: a shape laid on a surface, travelled at constant speed along the shape's arc length (the weave
-/// comes on top), with the focus held at a signed offset along the beam, positive beyond the surface.
-template <class Shape, class Surface, class S = double> struct Seam {
-    Shape shape;
-    Surface surface;
-    S speed;               ///< along the shape, m/s; 0 for a point
-    double duration;       ///< s
-    S focus_offset = S(0); ///< m
-    Weave weave = {};
+/// A seam: a path, travelled along its arc length (the weave comes on top), with the focus held at a signed
+/// offset along the beam, positive beyond the surface.
+template <class Path, class S = double> struct Seam {
+    Path path;
+    Travel<S> travel;
+    S focus_offset; ///< m
+    Weave weave;
+    std::optional<PowerLaw> power = {}; ///< where it is not the job's
 
-    /// The seam's length along the shape, without the weave, m.
-    double length() const { return shape.length(); }
+    /// Of its parts; unchecked.
+    Seam(Path some_path, Travel<S> some_travel, S const& some_focus_offset = S(0),
+         Weave const& some_weave = {}, std::optional<PowerLaw> some_power = {})
+        : path(std::move(some_path)), travel(std::move(some_travel)), focus_offset(some_focus_offset),
+          weave(some_weave), power(std::move(some_power)) {}
 
-    /// Arc length along the shape at `time` seconds after the seam's start, m.
-    template <class T> Common<S, T> arc_length(T const& time) const { return time * operand<T>(speed); }
+    /// The same seam with its path chosen at run time.
+    template <class P>
+    requires(!std::same_as<P, Path> && std::constructible_from<Path, P>) Seam(Seam<P, S> const& other)
+        : Seam(other.path, other.travel, other.focus_offset, other.weave, other.power) {}
+
+    /// The seam's length along the path, without the weave, m.
+    double length() const { return path.length(); }
+
+    /// How long it lasts, s.
+    double duration() const { return travel.duration(); }
+
+    /// Arc length along the path at `time` seconds after the seam's start, m.
+    template <class T> Common<S, T> arc_length(T const& time) const { return travel.arc_length(time); }
+
+    /// The speed along the path, without the weave, m/s.
+    double feed(double time) const { return travel.feed(time); }
 
     /// Where the spot belongs `time` seconds after the seam's start, with the surface's normal, in the part
-    /// frame. Not clipped: before 0 and after the duration the shape runs on.
-    template <class T> [[gnu::always_inline]] SurfacePoint<Common<S, T>> at(T const& time) const {
-        auto p = shape.at(arc_length(time));
-        if (weave.amplitude != 0) {
-            auto const angle = time * detail::factor<T>(2 * std::numbers::pi * weave.frequency);
-            auto const swing = sin_cos(angle).sin * detail::factor<T>(weave.amplitude);
-            p.x = p.x - p.tangent_y * swing;
-            p.y = p.y + p.tangent_x * swing;
-        }
-        return surface.at(p.x, p.y);
-    }
-};
-
-/// A shape on a surface at constant speed, m/s. Throws BadInput unless the speed is above 0.
-template <class Shape, class Surface>
-Seam<Shape, Surface> at_speed(Shape const& shape, Surface const& surface, double speed,
-                              Weave const& weave = {}, double focus_offset = 0) {
-    if (!(speed > 0) || !is_finite(speed))
-        throw BadInput("a seam's speed must be above 0; given was " + std::to_string(speed) + " m/s");
-    return {shape, surface, speed, shape.length() / speed, focus_offset, weave};
-}
-
-/// The spot held on one place of a surface for a time, s. Throws BadInput unless the time is above 0.
-template <class Surface>
-Seam<Still<>, Surface> held(FacePoint place, Surface const& surface, double time, Weave const& weave = {},
-                            double focus_offset = 0) {
-    if (!(time > 0) || !is_finite(time))
-        throw BadInput("a point must be held for a time above 0; given was " + std::to_string(time) + " s");
-    return {{place.x, place.y}, surface, 0, time, focus_offset, weave};
-}
-
-/// A seam chosen at run time from the closed list of those a job file can name.
-class AnySeam {
-public:
-    /// The list.
-    using Choice = std::variant<Seam<Straight<>, Plane<>>, Seam<Arc<>, Plane<>>, Seam<Still<>, Plane<>>>;
-
-    /// From any seam of the list.
-    template <class Shape, class Surface>
-    AnySeam(Seam<Shape, Surface> const& seam)
-        : choice_(seam), length_(seam.length()), speed_(seam.speed), duration_(seam.duration),
-          focus_offset_(seam.focus_offset) {}
-
-    /// As in `Seam`.
-    template <class T> SurfacePoint<Common<double, T>> at(T const& time) const {
-        return std::visit([&time](auto const& seam) { return seam.at(time); }, choice_);
+    /// frame. Not clipped: before 0 and after the duration the path runs on.
+    template <class T> [[gnu::always_inline]] auto at(T const& time) const {
+        auto const s = travel.arc_length(time);
+        if (!weave.moves())
+            return path.at(s);
+        auto const swing = weave.at(time);
+        if (weave.form == WeaveForm::circle || weave.form == WeaveForm::figure_eight)
+            return swung(s + swing.along, swing.across);
+        return swung(s, swing.across);
     }
 
-    /// As in `Seam`, m.
-    template <class T> Common<double, T> arc_length(T const& time) const { return time * speed_; }
+    /// The laser's power `time` seconds after the start, W; `otherwise` where the seam has none of its own.
+    double power_at(double time, double otherwise) const {
+        return power ? power->at_feed(feed(time)) * power->ramp(time, duration()) : otherwise;
+    }
 
-    /// Length along the shape, m.
-    double length() const { return length_; }
-
-    /// Duration, s.
-    double duration() const { return duration_; }
-
-    /// The focus offset, m.
-    double focus_offset() const { return focus_offset_; }
+    /// When a derivative by time may jump, s after the start, increasing, ends left out.
+    std::vector<double> breaks() const {
+        auto times = travel.breaks();
+        for (double const s : path.breaks())
+            times.push_back(travel.time_at(s));
+        std::sort(times.begin(), times.end());
+        times.erase(std::unique(times.begin(), times.end()), times.end());
+        return times;
+    }
 
 private:
-    Choice choice_;
-    double length_; ///< what all seams have, kept where it needs no switch
-    double speed_;
-    double duration_;
-    double focus_offset_;
+    template <class A, class B> [[gnu::always_inline]] auto swung(A const& s, B const& across) const {
+        using T = Common<A, B>;
+        return path.at(number_cast<T>(s), number_cast<T>(across));
+    }
 };
 
-/// The focus offset of any seam, m: a member variable where the type is known, a function where it is chosen
-/// late.
-template <class AnyOrSeam> auto focus_offset_of(AnyOrSeam const& seam) {
-    if constexpr (requires { seam.focus_offset(); })
-        return seam.focus_offset();
-    else
-        return seam.focus_offset;
+/// A seam chosen at run time.
+using AnySeam = Seam<AnyPath>;
+
+namespace detail {
+/// Throws BadInput unless a seam's weave and focus offset are possible.
+inline void check_options(double duration, SeamOptions const& options) {
+    checked(options.weave, duration);
+    if (!is_finite(options.focus_offset))
+        throw BadInput("a seam's focus offset must be finite");
 }
 
-/// The duration of any seam, s.
-template <class AnyOrSeam> double duration_of(AnyOrSeam const& seam) {
-    if constexpr (requires { seam.duration(); })
-        return seam.duration();
-    else
-        return seam.duration;
+/// Throws BadInput, saying where and how sharp, for a path with corners.
+template <class Path> void refuse_corners(Path const& path) {
+    std::string places;
+    for (auto const& corner : path.corners())
+        places += (places.empty() ? "" : ", ") + text_of(corner.arc_length * 1e3) + " mm (" +
+                  text_of(corner.angle * 180 / std::numbers::pi) + " degrees)";
+    if (!places.empty())
+        throw BadInput("the path has corners at " + places +
+                       ": round them, or say by a speed law that they are passed slowly or with a stop");
+}
+} // namespace detail
+
+/// A path travelled at constant speed, m/s. Throws BadInput unless the speed is above 0 and the weave is
+/// possible, and for a path with corners, saying where and how sharp.
+template <class Path>
+requires requires(Path const& path) { path.at(0.0).normal; }
+Seam<Path> at_speed(Path const& path, double speed, SeamOptions const& options = {}) {
+    if (!(speed > 0) || !is_finite(speed))
+        throw BadInput("a seam's speed must be above 0; given was " + detail::text_of(speed) + " m/s");
+    double const duration = path.length() / speed;
+    detail::refuse_corners(path);
+    detail::check_options(duration, options);
+    return {path, {speed, duration}, options.focus_offset, options.weave, options.power};
+}
+
+/// A shape on a face that does not stretch it, at constant speed; see above.
+template <class Flat, class Surface>
+Seam<OnFace<Flat, Surface>> at_speed(Flat const& shape, Surface const& surface, double speed,
+                                     Weave const& weave = {}, double focus_offset = 0) {
+    return at_speed(OnFace<Flat, Surface>{shape, surface}, speed, {weave, focus_offset, {}});
+}
+
+/// The spot held on one place of a face for a time, s. Throws BadInput unless the time is above 0.
+template <class Surface>
+Seam<OnFace<Still<>, Surface>> held(FacePoint place, Surface const& surface, double time,
+                                    Weave const& weave = {}, double focus_offset = 0) {
+    if (!(time > 0) || !is_finite(time))
+        throw BadInput("a point must be held for a time above 0; given was " + detail::text_of(time) + " s");
+    return {{{place.x, place.y}, surface}, {0, time}, focus_offset, checked(weave, time)};
 }
 
 } // namespace seamhold

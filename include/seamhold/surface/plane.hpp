@@ -17,6 +17,9 @@ template <class T> struct SurfacePoint {
 
 /// A flat face of any inclination: the plane z = 0 of its face frame.
 template <class S = double> struct Plane {
+    /// What is laid on it keeps all its lengths.
+    static constexpr bool isometric = true;
+
     Pose<Part, Face, S> part_from_face;
 
     /// The point at (x, y) of the face, m, and the normal.
