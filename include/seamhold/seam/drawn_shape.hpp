@@ -10,6 +10,7 @@
 #include <cmath>
 #include <cstddef>
 #include <memory>
+#include <optional>
 #include <string>
 #include <utility>
 #include <variant>
@@ -64,7 +65,12 @@ public:
             starts.push_back(starts.back() + added);
             lost = (starts.back() - starts[i]) - added;
         }
-        data_ = std::make_shared<Data const>(Data{Knots(std::move(starts)), std::move(pieces)});
+        Data data{Knots(std::move(starts)), std::move(pieces), {}, {}};
+        if (std::holds_alternative<CurvePiece>(data.pieces.front()))
+            data.before = straight_on(start_of(data.pieces.front()));
+        if (std::holds_alternative<CurvePiece>(data.pieces.back()))
+            data.after = straight_on(end_of(data.pieces.back()));
+        data_ = std::make_shared<Data const>(std::move(data));
     }
 
     /// From one straight piece or one arc.
@@ -77,8 +83,14 @@ public:
     /// The point and tangent at arc length s, m; at a joint those of the piece that begins there.
     template <class T> [[gnu::always_inline]] ShapePoint<Common<double, T>> at(T const& s) const {
         using R = Common<double, T>;
-        auto const& [starts, pieces] = *data_;
-        std::size_t const i = pieces.size() == 1 ? 0 : starts.locate(value_of(s));
+        auto const& starts = data_->starts;
+        auto const& pieces = data_->pieces;
+        double const place = value_of(s);
+        if (data_->before && place < 0)
+            return data_->before->at(number_cast<R>(s));
+        if (data_->after && place > length() + end_of_curve)
+            return data_->after->at(R(number_cast<R>(s) - detail::factor<R>(length())));
+        std::size_t const i = pieces.size() == 1 ? 0 : starts.locate(place);
         R const local = number_cast<R>(s) - detail::factor<R>(starts.places()[i]);
         if (auto const* straight = std::get_if<Straight<>>(&pieces[i]))
             return straight->at(local);
@@ -89,6 +101,19 @@ public:
 
     /// The pieces.
     std::vector<Piece> const& pieces() const { return data_->pieces; }
+
+    /// What runs on before the start: at(s) for s below 0.
+    Piece before() const { return data_->before ? Piece(*data_->before) : data_->pieces.front(); }
+
+    /// What runs on after the end: at(s) for s above 0, counted from the end.
+    Piece after() const {
+        if (data_->after)
+            return *data_->after;
+        Piece const& last = data_->pieces.back();
+        if (auto const* arc = std::get_if<Arc<>>(&last))
+            return Arc<>{arc->center_x, arc->center_y, arc->radius, arc->start_angle + arc->turn, arc->turn};
+        return straight_on(end_of(last));
+    }
 
     /// Where pieces meet, m, without both ends, increasing: where a derivative may jump.
     std::vector<double> breaks() const {
@@ -164,7 +189,16 @@ private:
     struct Data {
         Knots starts;
         std::vector<Piece> pieces;
+        std::optional<Straight<>> before; ///< how a curve runs on
+        std::optional<Straight<>> after;
     };
+
+    /// So far beyond its end, m, a curve is still itself, so that it has its own derivatives there.
+    static constexpr double end_of_curve = 1e-9;
+
+    static Straight<> straight_on(ShapePoint<double> const& p) {
+        return {p.x, p.y, p.tangent_x, p.tangent_y, 1};
+    }
 
     /// (x, y) → shift + turn · (x, side · y).
     struct Map {
