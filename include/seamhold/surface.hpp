@@ -1,6 +1,9 @@
 #ifndef SEAMHOLD_SURFACE_HPP
 #define SEAMHOLD_SURFACE_HPP
 
+#include "seamhold/surface/cylinder.hpp"
 #include "seamhold/surface/plane.hpp"
+#include "seamhold/surface/sphere.hpp"
+#include "seamhold/surface/surface.hpp"
 
 #endif
