@@ -1,9 +1,12 @@
 #ifndef SEAMHOLD_SURFACE_HPP
 #define SEAMHOLD_SURFACE_HPP
 
+#include "seamhold/surface/cone.hpp"
 #include "seamhold/surface/cylinder.hpp"
+#include "seamhold/surface/parametric.hpp"
 #include "seamhold/surface/plane.hpp"
 #include "seamhold/surface/sphere.hpp"
 #include "seamhold/surface/surface.hpp"
+#include "seamhold/surface/torus.hpp"
 
 #endif
