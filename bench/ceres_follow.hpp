@@ -79,7 +79,7 @@ public:
         std::array<double, 2> angles{2 * last[0] - before[0], 2 * last[1] - before[1]};
         solver_.solve(BeamMiss{target, head.separation}, angles);
         double const path = std::hypot(target.x, head.separation + target.z / std::cos(2 * angles[1]));
-        double const focus = (path + q.seam->focus_offset() - head.focus_path) / head.focus_ratio;
+        double const focus = (path + q.seam->focus_offset - head.focus_path) / head.focus_ratio;
         std::array<double, 3> const now{angles[0], angles[1], focus};
         SolvedTick result{angles, focus, {}, {}};
         constexpr double per_period = 1 / Scene::period;

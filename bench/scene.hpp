@@ -190,7 +190,7 @@ private:
 
     template <class S> void add(S const& seam, double middle_time) {
         seams_.push_back(
-            {"seam " + std::to_string(seams_.size() + 1), middle_time - seam.duration / 2, seam});
+            {"seam " + std::to_string(seams_.size() + 1), middle_time - seam.duration() / 2, seam});
     }
 
     AnyChain chain_;

@@ -34,7 +34,7 @@ double largest_mirror_velocity(double table_speed) {
     using Time = Taylor<double, 1>;
     double largest = 0;
     for (int i = 0; i <= 1000; ++i) {
-        Time const t = Time::variable(ring.duration * i / 1000); // the seam starts at 0 s
+        Time const t = Time::variable(ring.duration() * i / 1000); // the seam starts at 0 s
         auto const now = chain.follow(ring, t, t);
         auto const& [x, y, focus] = now.aim.command;
         largest = now.status == Status::ok

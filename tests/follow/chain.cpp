@@ -266,8 +266,9 @@ TEST_CASE("wild numbers anywhere never give an ok that is not finite") {
                              random.unit() < 0.5 ? infinity : n(12)};
         Turntable<Cell, Part> const table{Pose<Cell, Part>::identity(), {n(0), 0, 0}, {0, 0, 1}, n(13), 0};
         Pose<Flange, Head> const sits{Rotation<Flange, Head>::identity(), {n(14), 0, n(8)}};
-        Seam<Arc<>, Plane<>> const arc{{n(2), n(0), n(3), n(13), 2}, flat(), n(4), 0.2, n(7), {n(5), n(6)}};
-        Seam<Still<>, Plane<>> const still{{n(2), n(0)}, flat(), 0, 0.2, n(7), {n(5), n(6)}};
+        Seam<OnFace<Arc<>, Plane<>>> const arc{
+            {{n(2), n(0), n(3), n(13), 2}, flat()}, {n(4), 0.2}, n(7), {n(5), n(6)}};
+        Seam<OnFace<Still<>, Plane<>>> const still{{{n(2), n(0)}, flat()}, {0, 0.2}, n(7), {n(5), n(6)}};
         AnySeam const seam = random.unit() < 0.7 ? AnySeam(arc) : AnySeam(still);
         AnyFlangeMotion const flange =
             random.unit() < 0.5

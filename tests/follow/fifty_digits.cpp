@@ -195,7 +195,7 @@ TEST_CASE("the chain and its rates against a chain of its own in fifty digits, b
         std::array<std::array<double, 4>, 3> scale{};
         for (int i = 0; i < count; ++i) {
             // Halves and quarters of milliseconds and a start of a quarter: t − start is exact.
-            double const t = truth.start + std::floor(seam.duration * (i + 0.5) / count * 4096) / 4096;
+            double const t = truth.start + std::floor(seam.duration() * (i + 0.5) / count * 4096) / 4096;
             times.push_back(t);
             auto const exact = truth.rates_at(Real(t));
             expected.emplace_back();

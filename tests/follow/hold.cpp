@@ -115,9 +115,9 @@ auto seams() {
 // Holds a seam at random times over its duration; every command is in reach and lands on the seam.
 template <class ChainType, class SeamType>
 void check_held(ChainType const& chain, SeamType const& seam, Random& random, int count = 20) {
-    double const start = random.uniform(begin, end - duration_of(seam));
+    double const start = random.uniform(begin, end - seam.duration());
     for (int i = 0; i < count; ++i) {
-        double const t = i == 0 ? start : start + random.uniform(0, duration_of(seam));
+        double const t = i == 0 ? start : start + random.uniform(0, seam.duration());
         auto const followed = chain.follow(seam, t - start, t);
         CHECK(followed.status == Status::ok);
         auto const spot = spot_of(chain, followed.aim.command, t);
@@ -197,7 +197,7 @@ TEST_CASE("hold: random smooth motions, many") {
             random_flange(random), random_part(random), mount(), head()};
         double const start = random.uniform(-1000, 1000);
         for (int k = 0; k < 20; ++k) {
-            double const seam_time = random.uniform(0, seam.duration);
+            double const seam_time = random.uniform(0, seam.duration());
             double const t = start + seam_time;
             auto const followed = chain.follow(seam, seam_time, t);
             refused += followed.status != Status::ok;
@@ -256,7 +256,7 @@ TEST_CASE("a part on a turning positioner is a fixed part and a flange that turn
         auto const seam = at_speed(circle_around({0, 0}, 0.03), face(), 0.25);
         using T = Taylor<double, 3>;
         for (int k = 0; k < 10; ++k) {
-            double const t = random.uniform(0, seam.duration);
+            double const t = random.uniform(0, seam.duration());
             auto const a = one.follow(seam, T::variable(t), T::variable(t));
             auto const b = other.follow(seam, T::variable(t), T::variable(t));
             CHECK(a.status == Status::ok);

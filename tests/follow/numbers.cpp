@@ -40,10 +40,13 @@ template <class S> auto chain_of(Unknowns<S> const& unknowns) {
     return Chain<Steady<Cell, Flange, S>, Turntable<Cell, Part, S>, MirrorPair<S>, S>{glide, table, m, h};
 }
 
-template <class S> Seam<Arc<S>, Plane<S>, S> seam_of(Unknowns<S> const& unknowns, Weave const& weave = {}) {
+template <class S>
+Seam<OnFace<Arc<S>, Plane<S>>, S> seam_of(Unknowns<S> const& unknowns, Weave const& weave = {}) {
     Arc<S> const arc{number_cast<S>(0.001), number_cast<S>(0.002), number_cast<S>(0.02), number_cast<S>(0.5),
                      2.0};
-    return {arc,  {seamhold::number_cast<S>(face().part_from_face)}, unknowns.speed, 0.16, number_cast<S>(0),
+    return {{arc, {seamhold::number_cast<S>(face().part_from_face)}},
+            {unknowns.speed, 0.16},
+            number_cast<S>(0),
             weave};
 }
 

@@ -59,7 +59,7 @@ void check_rates(ChainType const& chain, SeamType const& seam, double start, std
     std::vector<Rates> expected;
     Rates scale{};
     for (int i = 0; i < count; ++i) {
-        double const t = start + seam.duration * (i + 0.37) / count;
+        double const t = start + seam.duration() * (i + 0.37) / count;
         auto const time = boost::math::differentiation::make_fvar<double, highest>(t);
         auto const followed =
             chain.follow(seam, BoostNumber<highest>(time - start), BoostNumber<highest>(time));
@@ -145,7 +145,7 @@ TEST_CASE("a time that does not run at one second a second has the chain rule's 
         auto const waiting = chain.follow(seam, T(0), T::variable(t)).aim.command;
         auto const first = held({0, 0}, face(), 1.0);
         auto still = first;
-        still.shape = {0.015, 0};
+        still.path.shape = {0.015, 0};
         auto const point = chain.follow(still, T::variable(0.5), T::variable(t)).aim.command;
         for (int k = 0; k <= 2; ++k) {
             double const bound = 60 * epsilon * std::pow(2 * std::numbers::pi * 2, k);

@@ -127,7 +127,7 @@ TEST_CASE("a focus offset is defocus, and widens the spot") {
     CHECK(one.peak(Limit::defocus).utilisation > 2);
 }
 
-TEST_CASE("line energy: power over the spot's speed, weave included") {
+TEST_CASE("line energy: power over the feed along the seam, the weave left out") {
     double const v = 0.2; // 4000 W / 0.2 m/s = 20 J/mm
     auto const straight = [&](Weave const& weave, double speed = 0.2) {
         return AnySeam(at_speed(straight_between({-0.02, 0}, {0.02, 0}), flat(), speed, weave, 0));
@@ -147,13 +147,32 @@ TEST_CASE("line energy: power over the spot's speed, weave included") {
     CHECK(fast.peak(Limit::line_energy).utilisation == doctest::Approx(1.5).epsilon(1e-12));
     CHECK(fast.binding() == Limit::line_energy);
 
-    // A weave A sin ωt across moves the spot at √(v² + (Aω cos ωt)²): fastest when it crosses the middle.
-    // Aω = 0.3 mm · 2π · 200 Hz = 0.377 m/s; 9.4 J/mm, below the lower end.
-    Weave const weave{200, 0.0003};
-    double const across = 0.0003 * 2 * pi * 200;
-    auto const woven = reported(straight(weave), process(), 4000);
-    check(woven, Limit::line_energy, power / std::hypot(v, across), 1e4, rounding);
-    CHECK(woven.peak(Limit::line_energy).time == 1); // it starts in the middle
+    // A weave moves the spot faster, but what a metre of seam gets is the same.
+    auto const woven = reported(straight(Weave{200, 0.0003}), process(), 4000);
+    check(woven, Limit::line_energy, power / v, woven.peak(Limit::line_energy).allowed, rounding);
+    CHECK(woven.peak(Limit::line_energy).utilisation <= 1e-12);
+}
+
+TEST_CASE("a seam's own power: by its feed, with a floor, and ramps that the limits leave out") {
+    auto const flown = [&](double speed, PowerLaw const& law) {
+        return at_speed(OnFace<Straight<>, Plane<>>{straight_between({-0.02, 0}, {0.02, 0}), flat()}, speed,
+                        {{}, 0, law});
+    };
+    // 1000 W at rest to 5000 W at 0.4 m/s, not below 2500 W.
+    PowerLaw const law({{0, 1000}, {0.4, 5000}}, 2500);
+    // At 0.2 m/s 3000 W: 15 J/mm. At 0.1 m/s the table says 2000 W, the floor 2500 W: 25 J/mm.
+    CHECK(reported(AnySeam(flown(0.2, law))).peak(Limit::line_energy).value ==
+          doctest::Approx(1.5e4).epsilon(rounding));
+    CHECK(reported(AnySeam(flown(0.1, law))).peak(Limit::line_energy).value ==
+          doctest::Approx(2.5e4).epsilon(rounding));
+    // Ramps from 0 would be below every limit; judged is what lies between them.
+    PowerLaw const ramped({{0, 1000}, {0.4, 5000}}, 2500, {0.05, 0.05, 0, 0});
+    auto const seam = flown(0.2, ramped);
+    CHECK(reported(AnySeam(seam)).peak(Limit::line_energy).value == doctest::Approx(1.5e4).epsilon(rounding));
+    CHECK(seam.power_at(0, 0) == 0);
+    CHECK(seam.power_at(0.025, 0) == doctest::Approx(1500).epsilon(rounding));
+    CHECK(seam.power_at(0.1, 0) == doctest::Approx(3000).epsilon(rounding));
+    CHECK(seam.power_at(0.2, 0) == doctest::Approx(0).epsilon(1e-9));
 }
 
 TEST_CASE("a job without a process has none of the beam's limits, and no least density none of its") {

@@ -145,7 +145,7 @@ TEST_CASE("a sine weave loads the mirror by amplitude · ω² / √2") {
     double const periods = 30;
     auto const seam = held({0, 0}, flat(), periods / 300, {300, amplitude});
     int const samples = 12000; // 400 a period, so that peaks are among them
-    auto const result = report(resting(AnySeam(seam)), seam.duration / samples).front();
+    auto const result = report(resting(AnySeam(seam)), seam.duration() / samples).front();
     CHECK(result.samples == samples + 1);
     // The mean of sin² over whole periods is ½; the one sample more is 0 and takes 1/24000 of the root.
     double const relative = 1e-6 + 0.5 / samples;
@@ -391,7 +391,8 @@ TEST_CASE("no report holds a NaN, and none is within that is not finite or has a
         for (std::size_t k = random.index(3); k > 0; --k)
             numbers[random.index(std::size(numbers))] = wild[random.index(std::size(wild))];
         auto const n = [&](std::size_t k) { return numbers[k]; };
-        Seam<Arc<>, Plane<>> const arc{{n(2), n(0), n(3), 0, 2}, flat(), n(4), 0.05, 0, {n(5), n(6)}};
+        Seam<OnFace<Arc<>, Plane<>>> const arc{
+            {{n(2), n(0), n(3), 0, 2}, flat()}, {n(4), 0.05}, 0, {n(5), n(6)}};
         auto job = job_of(AnyFlangeMotion(Steady<Cell, Flange>{looking_down(n(0), 0, n(1)), {n(7), 0, 0}, 1}),
                           {{"before", 0.5, AnySeam(held({0, 0}, flat(), 0.1))}, {"seam", 1, AnySeam(arc)}});
         auto changed = ideal(job.chain.head);

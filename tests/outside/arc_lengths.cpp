@@ -47,7 +47,7 @@ double sine_length(double amplitude, double wavelength) {
 }
 
 // A weave with this amplitude and wavelength, m, at `speed`; its duration is one period.
-Seam<Straight<>, Plane<>> woven(double amplitude, double wavelength, double speed) {
+Seam<OnFace<Straight<>, Plane<>>> woven(double amplitude, double wavelength, double speed) {
     auto const shape = straight_between({-0.01, 0.02}, {-0.01 + 0.6 * wavelength, 0.02 + 0.8 * wavelength});
     return at_speed(shape, inclined(), speed, {speed / wavelength, amplitude});
 }
@@ -70,7 +70,7 @@ TEST_CASE("a sine weave is as long as the elliptic integral says") {
             double const wavelength = millimetres(row.wavelength);
             auto const seam = woven(millimetres(row.amplitude), wavelength, speed);
             double const length = way_of(seam, wavelength / speed);
-            CHECK(seam.duration == doctest::Approx(wavelength / speed).epsilon(8 * epsilon));
+            CHECK(seam.duration() == doctest::Approx(wavelength / speed).epsilon(8 * epsilon));
             CHECK(seam.length() ==
                   doctest::Approx(wavelength).epsilon(8 * epsilon)); // the weave is not in it
             // Half a unit of the last digit; the quadrature's 1e-13 is far below.
@@ -101,7 +101,7 @@ TEST_CASE("the amplitude is to each side and the frequency in swings there and b
 TEST_CASE("the spot runs along every shape at the speed asked for, and the way is the length") {
     auto const check = [](auto const& seam, double speed, std::string const& name) {
         CAPTURE(name);
-        double const duration = duration_of(seam);
+        double const duration = seam.duration();
         for (int i = 0; i <= 40; ++i) {
             // A velocity of three sums of three products; the inclined axes are unit to a few bits.
             CHECK(speed_of(seam, duration * i / 40) == doctest::Approx(speed).epsilon(10 * epsilon));

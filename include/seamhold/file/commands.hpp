@@ -23,6 +23,9 @@ struct WrittenCommands {
 ///
 ///     time_s,x_mirror_rad,y_mirror_rad,focus_m,gate,seam
 ///
+/// and, where the job says with how much power it welds, `power_W` before the gate: that of the seam while
+/// the gate is open, 0 while it is shut.
+///
 /// Each row is what is handed to the head at time_s of the robot's clock: the mirrors answer the mirrors' lag
 /// later, the lens its own, so the columns lead by that much. The gate (1: the light is on) acts at once. The
 /// last column names the seam whose time it is, and is empty between seams. Numbers have the fewest digits
@@ -37,7 +40,9 @@ inline WrittenCommands write_commands(std::filesystem::path const& path, Job con
                            " cannot stand in a file of comma-separated values");
     Ticks const ticks(job, period);
     WholeFile file(path);
-    file.write("time_s,x_mirror_rad,y_mirror_rad,focus_m,gate,seam\n");
+    bool const power = job.has_power();
+    file.write(power ? "time_s,x_mirror_rad,y_mirror_rad,focus_m,power_W,gate,seam\n"
+                     : "time_s,x_mirror_rad,y_mirror_rad,focus_m,gate,seam\n");
     WrittenCommands written{ticks.size(), 0, 0};
     std::string row;
     auto const add = [&row](double x) {
@@ -58,6 +63,8 @@ inline WrittenCommands write_commands(std::filesystem::path const& path, Job con
         add(tick.command.x_mirror);
         add(tick.command.y_mirror);
         add(tick.command.focus);
+        if (power)
+            add(tick.power);
         row += tick.gate ? "1," : "0,";
         if (named)
             row += seam.name;

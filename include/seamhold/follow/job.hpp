@@ -66,6 +66,12 @@ struct Job {
     double largest_incidence; ///< rad
     std::vector<ScheduledSeam> seams;
     std::optional<Process> process = {}; ///< where the beam is to be looked at too
+
+    /// Whether anything says with how much power a seam is welded.
+    bool has_power() const {
+        return process || std::any_of(seams.begin(), seams.end(),
+                                      [](ScheduledSeam const& s) { return s.seam.power.has_value(); });
+    }
 };
 
 /// The seams in order of their start times. Throws BadInput naming the seams when two overlap in time, a name
@@ -95,6 +101,7 @@ struct Tick {
     Command<>
         command;   ///< the mirrors answer `mirror_lag` later, the lens `focus_lag` later; within their ranges
     bool gate;     ///< whether the light may be on, at once
+    double power;  ///< of the laser at the work, W; 0 with the gate shut, and where nothing says what it is
     Status status; ///< of the spot at `time`, welding or waiting: why the gate is shut within a seam
     Status
         handed; ///< of what is handed over, the worse of mirrors and lens; not `ok`: not all that is needed
@@ -141,10 +148,14 @@ public:
                    ranges.y_mirror.nearest(mirrors.aim.command.y_mirror),
                    ranges.focus.nearest(lens.aim.command.focus)},
                   false,
+                  0,
                   at(light, now).status,
                   std::max(mirrors.status, lens.status),
                   light.seam};
         tick.gate = light.welding && tick.status == Status::ok;
+        if (tick.gate)
+            tick.power = job_->seams[light.seam].seam.power_at(light.seam_time,
+                                                               job_->process ? job_->process->power : 0);
         return tick;
     }
 

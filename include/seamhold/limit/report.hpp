@@ -160,23 +160,25 @@ private:
     void sample_beam(Process const& process, double seam_time, double time, Command<> const& command,
                      Magnitude const& magnitude, Note const& note) {
         auto const& chain = job_.chain;
-        using T = Taylor<double, 1>;
-        auto const on_part = seam_.seam.at(T::variable(seam_time));
+        auto const on_part = seam_.seam.at(seam_time);
         auto const ray = chain.head.ray(command);
         double const unmoved = chain.head.ray(Command<>{command.x_mirror, command.y_mirror, 0}).focus_path;
         auto const spot = spot_on(ray, process.caustic(ray.focus_path, ray.focus_path - unmoved),
-                                  chain.in_head(value_of(on_part.position), time),
-                                  chain.in_head(value_of(on_part.normal), time));
+                                  chain.in_head(on_part.position, time), chain.in_head(on_part.normal, time));
         magnitude(Limit::spot_size, 2 * spot.semi_major, process.largest_spot);
         magnitude(Limit::defocus, spot.defocus, process.largest_defocus);
-        double const density = spot.mean_power_density(process.power);
+        // A power ramp is meant to leave these limits; they hold where the power is all there.
+        auto const& seam = seam_.seam;
+        if (seam.power && !seam.power->full(seam_time, seam.duration()))
+            return;
+        double const power = seam.power_at(seam_time, process.power);
+        double const density = spot.mean_power_density(power);
         if (process.least_power_density > 0)
             note(Limit::power_density, density, process.least_power_density,
                  process.least_power_density / density);
-        auto const& p = on_part.position;
-        double const speed = std::hypot(p.x.coefficient[1], p.y.coefficient[1], p.z.coefficient[1]);
-        if (seam_.seam.length() > 0 && speed > 0) {
-            double const energy = line_energy(process.power, speed);
+        double const feed = seam.feed(seam_time);
+        if (seam.length() > 0 && feed > 0) {
+            double const energy = line_energy(power, feed);
             Range const& range = process.line_energy;
             note(Limit::line_energy, energy, 2 * energy > range.low + range.high ? range.high : range.low,
                  range.utilisation(energy));
