@@ -3,5 +3,6 @@
 
 #include "seamhold/follow/chain.hpp"
 #include "seamhold/follow/job.hpp"
+#include "seamhold/follow/teach.hpp"
 
 #endif

@@ -8,6 +8,7 @@
 #include "seamhold/follow.hpp"
 #include "seamhold/frame.hpp"
 #include "seamhold/frame/eigen.hpp"
+#include "seamhold/frame/fit.hpp"
 #include "seamhold/head.hpp"
 #include "seamhold/limit.hpp"
 #include "seamhold/motion.hpp"
