@@ -145,7 +145,9 @@ public:
         for (std::size_t i = 1; i < data_->pieces.size(); ++i) {
             double const a = curvature(data_->pieces[i - 1], length_of(data_->pieces[i - 1]));
             double const b = curvature(data_->pieces[i], 0);
-            if (std::abs(a - b) > 1e-6 * std::max(std::abs(a), std::abs(b)))
+            // Where the curvature is 0, rounding remains: a share of what bends the shorter piece by 1 rad.
+            double const shorter = std::min(length_of(data_->pieces[i - 1]), length_of(data_->pieces[i]));
+            if (std::abs(a - b) > 1e-6 * std::max(std::abs(a), std::abs(b)) + 1e-9 / shorter)
                 return 1;
         }
         return 2;
