@@ -177,6 +177,13 @@ TEST_CASE("a beam and a ball meet where the quadratic equation says") {
         CHECK(length(plain(taught.normal) - times(1 / ball.radius, plain(taught.position) - centre)) <=
               10 * epsilon);
     }
+    // From the side: the tangent plane of the top is met far beyond the ball, where there is no place; the
+    // steps are halved until there is one. (130, ·) mm is on the ball at z = √(150² − 130²) − 150 mm.
+    Point<Part> const seen{0.13, 0, std::sqrt(0.15 * 0.15 - 0.13 * 0.13) - 0.15};
+    Point<Part> const beside{0.4, 0, 0.01};
+    auto const from_beside = meet({beside, unit(seen - beside), 0.3}, ball);
+    CHECK(difference(from_beside.position, seen) <= 1e-14);
+
     auto const askew = meet(downwards(0.3, -0.6), Stretched{});
     CHECK(difference(askew.position, Point<Part>{0.3, -0.6, 0.05}) <= 4 * epsilon);
     CHECK(std::abs(askew.x - 1.6) <= 1e-14); // 0.2 u + 0.1 v = 0.3 with v = −0.2

@@ -189,20 +189,17 @@ CrossedPoint<F> crossing_of(std::vector<PilotRay<F>> const& rays, double least_a
                        detail::text_of(in_degrees(least_angle)) + " degrees are needed");
     }
 
-    // Σ (1 − d dᵀ) (position − origin) = 0, twice: the second time about what the first found.
-    crossed.position = rays[0].origin;
-    for (int round = 0; round < 2; ++round) {
-        Direction<F> a{0, 0, 0}, b{0, 0, 0}, c{0, 0, 0}, right{0, 0, 0};
-        for (auto const& ray : rays) {
-            auto const& d = ray.direction;
-            a = a + (Direction<F>{1, 0, 0} - d.x * d);
-            b = b + (Direction<F>{0, 1, 0} - d.y * d);
-            c = c + (Direction<F>{0, 0, 1} - d.z * d);
-            auto const to_origin = ray.origin - crossed.position;
-            right = right + (to_origin - dot(d, to_origin) * d);
-        }
-        crossed.position = crossed.position + detail::solved(a, b, c, right);
+    // Σ (1 − d dᵀ) (position − origin) = 0, counted from the first beam's origin.
+    Direction<F> a{0, 0, 0}, b{0, 0, 0}, c{0, 0, 0}, right{0, 0, 0};
+    for (auto const& ray : rays) {
+        auto const& d = ray.direction;
+        a = a + (Direction<F>{1, 0, 0} - d.x * d);
+        b = b + (Direction<F>{0, 1, 0} - d.y * d);
+        c = c + (Direction<F>{0, 0, 1} - d.z * d);
+        auto const to_origin = ray.origin - rays[0].origin;
+        right = right + (to_origin - dot(d, to_origin) * d);
     }
+    crossed.position = rays[0].origin + detail::solved(a, b, c, right);
 
     double squares = 0;
     for (std::size_t i = 0; i < rays.size(); ++i) {
