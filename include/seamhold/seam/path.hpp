@@ -3,6 +3,7 @@
 
 #include "seamhold/seam/drawn_shape.hpp"
 #include "seamhold/surface/plane.hpp"
+#include "seamhold/surface/sphere.hpp"
 
 #include <algorithm>
 #include <array>
@@ -98,9 +99,9 @@ public:
         return {{p[0], p[1], p[2]}, {p[3], p[4], p[5]}};
     }
 
-    /// The same, `across` m to the left of travel: along a circle with the face's curvature, right to the
-    /// third order of across times curvature on a sphere and along the rulings or rings of a cylinder;
-    /// elsewhere to the second. For |across · curvature| up to 0.5.
+    /// The same, `across` m to the left of travel: along a circle with the face's curvature, exact on a
+    /// sphere and on a cylinder across its rulings or along them; elsewhere right to the second order of
+    /// across.
     template <class T>
     [[gnu::always_inline]] SurfacePoint<Common<double, T>> at(T const& s, T const& across) const {
         using R = Common<double, T>;
@@ -111,8 +112,8 @@ public:
         auto const left = cross(normal, tangent);
         R const angle = v[6] * across;
         R const q = sqr(angle);
-        R const sinc = polynomial_at(sine_over_angle, q);        // sin φ / φ
-        R const versine = polynomial_at(versine_over_square, q); // (1 − cos φ) / φ²
+        R const sinc = detail::even_series<1>(q);    // sin φ / φ
+        R const versine = detail::even_series<2>(q); // (1 − cos φ) / φ²
         R const out = number_cast<R>(across) * sinc;
         R const in = angle * across * versine;
         R const cosine = number_cast<R>(1) - q * versine;
@@ -143,11 +144,6 @@ private:
         return data_->pieces[i].template at<C>(
             R(number_cast<R>(s) - detail::factor<R>(data_->starts.places()[i])));
     }
-
-    static constexpr std::array<double, 6> sine_over_angle{1,           -1.0 / 6,     1.0 / 120,
-                                                           -1.0 / 5040, 1.0 / 362880, -1.0 / 39916800};
-    static constexpr std::array<double, 6> versine_over_square{1.0 / 2,      -1.0 / 24,     1.0 / 720,
-                                                               -1.0 / 40320, 1.0 / 3628800, -1.0 / 479001600};
 
     std::shared_ptr<Data const> data_;
 };

@@ -2,6 +2,7 @@
 #define SEAMHOLD_SEAM_POWER_HPP
 
 #include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/number.hpp"
 
 #include <algorithm>
 #include <cmath>

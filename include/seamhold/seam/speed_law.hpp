@@ -79,8 +79,8 @@ template <class Use> void each_curvature_bound(AnyPath const& path, Use const& u
 /// limits are first widened by that much to both sides: then it is nowhere above them.
 class SpeedPlanner {
 public:
-    SpeedPlanner(double length, SpeedLaw const& law)
-        : law_(law), length_(length), window_(is_finite(law.jerk) ? law.acceleration / law.jerk : 0) {}
+    SpeedPlanner(double length, SpeedLaw const& law, double window)
+        : law_(law), length_(length), window_(window) {}
 
     /// One limit more, for a stretch of the path, m, m/s.
     void limit(double from, double to, double most) {
@@ -93,6 +93,9 @@ public:
         if (most > 0)
             limit(place, place, most);
     }
+
+    /// Whether the jerk of the way that was made keeps its limit.
+    bool keeps_jerk() const { return largest_jerk_ <= law_.jerk * (1 + 1e-12); }
 
     /// The way.
     Travel<> travel() {
@@ -223,7 +226,7 @@ private:
 
     /// Acceleration of the phases as a step function that begins half a window early or late, differenced:
     /// between two changes of either the average has one jerk.
-    Travel<> averaged() const {
+    Travel<> averaged() {
         struct Change {
             double time;
             double jerk; ///< added from here on, or with no window the acceleration
@@ -259,11 +262,14 @@ private:
             pieces.push_back({now.time, {{now.way}, {now.speed}, {now.acceleration / 2}, {now.jerk / 6}}});
         };
         keep();
+        largest_jerk_ = 0;
         for (std::size_t i = 0; i < changes.size(); ++i) {
             now.advance(changes[i].time);
             (window_ > 0 ? now.jerk : now.acceleration) += changes[i].jerk;
-            if (i + 1 == changes.size() || changes[i + 1].time > changes[i].time)
+            if (i + 1 == changes.size() || changes[i + 1].time > changes[i].time) {
                 keep();
+                largest_jerk_ = std::max(largest_jerk_, std::abs(now.jerk));
+            }
         }
         now.advance(end);
         double const last_speed = law_.end_speed == 0.0 ? 0 : std::max(0.0, now.speed);
@@ -328,6 +334,7 @@ private:
     double length_;
     double window_;
     double first_speed_ = 0;
+    double largest_jerk_ = 0;
     std::vector<SpeedCell> cells_;
     std::vector<SpeedCell> passes_;
     std::vector<Phase> phases_;
@@ -354,11 +361,11 @@ inline void check(SpeedLaw const& law) {
 
 } // namespace detail
 
-/// How a path is travelled by a speed law: as fast as all of its limits allow together, with continuous
-/// acceleration where the jerk is limited. The lateral acceleration is speed² times the curvature of the path
-/// in space, bounded from above over every stretch, and is nowhere passed; the weave is not counted in.
-/// Throws BadInput for a law that is not possible, and for corners that it does not say how to pass, naming
-/// where and how sharp.
+/// How a path is travelled by a speed law: close to as fast as all of its limits allow together, with
+/// continuous acceleration where the jerk is limited. The lateral acceleration is speed² times the curvature
+/// of the path in space, bounded from above over every stretch, and is nowhere passed; the weave is not
+/// counted in. Throws BadInput for a law that is not possible, and for corners that it does not say how to
+/// pass, naming where and how sharp.
 template <class Path> Travel<> travel_by(SpeedLaw const& law, Path const& path) {
     detail::check(law);
     double const length = path.length();
@@ -366,15 +373,22 @@ template <class Path> Travel<> travel_by(SpeedLaw const& law, Path const& path) 
         throw BadInput("a path without length cannot be travelled");
     if (law.at_corners == AtCorner::refuse)
         detail::refuse_corners(path);
-    detail::SpeedPlanner planner(length, law);
-    if (is_finite(law.lateral_acceleration))
-        detail::each_curvature_bound(path, [&](double from, double to, double most) {
-            planner.limit(from, to, most > 0 ? std::sqrt(law.lateral_acceleration / most) : law.speed);
-        });
-    if (law.at_corners != AtCorner::refuse)
-        for (auto const& corner : path.corners())
-            planner.pass(corner.arc_length, law.at_corners == AtCorner::stop ? 0 : law.corner_speed);
-    return planner.travel();
+    auto const planner_with = [&](double window) {
+        detail::SpeedPlanner planner(length, law, window);
+        if (is_finite(law.lateral_acceleration))
+            detail::each_curvature_bound(path, [&](double from, double to, double most) {
+                planner.limit(from, to, most > 0 ? std::sqrt(law.lateral_acceleration / most) : law.speed);
+            });
+        if (law.at_corners != AtCorner::refuse)
+            for (auto const& corner : path.corners())
+                planner.pass(corner.arc_length, law.at_corners == AtCorner::stop ? 0 : law.corner_speed);
+        return planner;
+    };
+    if (!is_finite(law.jerk))
+        return planner_with(0).travel();
+    auto planner = planner_with(law.acceleration / law.jerk);
+    auto const travel = planner.travel();
+    return planner.keeps_jerk() ? travel : planner_with(2 * law.acceleration / law.jerk).travel();
 }
 
 /// A seam on a path by a speed law; throws BadInput as `travel_by`, and for a weave that is not possible.
