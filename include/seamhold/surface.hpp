@@ -3,6 +3,8 @@
 
 #include "seamhold/surface/cone.hpp"
 #include "seamhold/surface/cylinder.hpp"
+#include "seamhold/surface/mesh.hpp"
+#include "seamhold/surface/mesh_face.hpp"
 #include "seamhold/surface/parametric.hpp"
 #include "seamhold/surface/plane.hpp"
 #include "seamhold/surface/sphere.hpp"
