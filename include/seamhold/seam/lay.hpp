@@ -10,6 +10,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <functional>
 #include <limits>
 #include <string>
 #include <utility>
@@ -67,11 +68,12 @@ public:
     using Both = Gradient<double, 2>;
     using Number = Taylor<Both, 4>;
 
-    template <class Surface>
-    FaceAlong(Surface const& surface, ShapePoint<Taylor<double, 4>> const& p)
+    // Not inlined: it is the same long piece of code for every caller.
+    template <class Face>
+    [[gnu::noinline]] FaceAlong(Face const& surface, ShapePoint<Taylor<double, 4>> const& p)
         : at_(surface.at(varying(p.x, 0), varying(p.y, 1))) {}
 
-    CurveExpansion<LaidPath::components> components() const {
+    [[gnu::noinline]] CurveExpansion<LaidPath::components> components() const {
         Point<Part, Taylor<double, 4>> const place{value(at_.position.x), value(at_.position.y),
                                                    value(at_.position.z)};
         auto const normal = direction(at_.normal, [](Number const& x) { return to_order<3>(value(x)); });
@@ -115,6 +117,10 @@ private:
 
     SurfacePoint<Number> at_;
 };
+
+/// A curve of the components of a path, by its stretch and the parameter there. One type for all, so that
+/// what is made of it is compiled once.
+using LaidCurve = std::function<CurveExpansion<LaidPath::components>(std::size_t, double)>;
 
 /// Where the tangent of stored pieces jumps by more than 1e-7 rad, with the angle in space.
 inline std::vector<Corner> corners_of(ByArcLength<LaidPath::components> const& made, double length) {
@@ -192,7 +198,7 @@ template <class Surface> Laid lay(DrawnShape const& shape, Surface const& surfac
         widths.push_back(std::visit([](auto const& p) { return p.length(); }, piece));
     widths.push_back(little);
     widths.push_back(overrun);
-    auto const curve = [&](std::size_t stretch, double u) {
+    detail::LaidCurve const curve = [&](std::size_t stretch, double u) {
         auto const& piece = stretch == 0      ? before
                             : stretch <= n    ? pieces[stretch - 1]
                             : stretch > n + 1 ? after

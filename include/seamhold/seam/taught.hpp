@@ -57,7 +57,7 @@ inline LaidPath splined_path(std::vector<double> const& parameters, std::vector<
     add(spline.back(), -last_width, little);
     add(straight_on(spline.back(), last_width + little, 0), 0, overrun);
 
-    auto const curve = [&](std::size_t stretch, double u) {
+    LaidCurve const curve = [&](std::size_t stretch, double u) {
         auto const v = pieces[stretch].at(Taylor<double, 4>::variable(u));
         Point<Part, Taylor<double, 4>> const place{v[0], v[1], v[2]};
         auto const tangent = tangent_of(place);
