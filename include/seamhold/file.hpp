@@ -16,6 +16,7 @@
 #include "seamhold/file/read.hpp"
 #include "seamhold/file/report.hpp"
 #include "seamhold/file/report_csv.hpp"
+#include "seamhold/file/stl.hpp"
 #include "seamhold/file/write.hpp"
 
 #endif
