@@ -202,7 +202,7 @@ inline Lettering lettering(std::string_view text, LetterSize size, StraightBasel
 /// A text around a circle. Letters are not bent: each stands upright on the circle where its middle is; the
 /// width and the gaps are along the circle. Throws BadInput as above, for a radius that is not above 0
 /// (inside: not above the height), for a text longer than the circle, and where neighbours inside a circle
-/// would touch at their tops, naming both.
+/// keep less than a third of their gap at the tops, naming both.
 inline Lettering lettering(std::string_view text, LetterSize size, RoundBaseline const& circle) {
     auto const set = detail::set_line(text, size);
     double const scale = size.height / detail::units_high;
@@ -221,6 +221,7 @@ inline Lettering lettering(std::string_view text, LetterSize size, RoundBaseline
     Lettering made{{}, set.width * scale};
     double const sense = circle.inside ? 1 : -1;
     double const tops = circle.radius - (circle.inside ? size.height : 0);
+    double const least_gap = size.spacing * size.height / 3 / tops;
     double end_before = 0; // where the last letter's top ends, rad along the text
     std::size_t before = set.glyphs.size();
     for (std::size_t i = 0; i < set.glyphs.size(); ++i) {
@@ -228,9 +229,11 @@ inline Lettering lettering(std::string_view text, LetterSize size, RoundBaseline
         double const middle = (set.starts[i] * scale + half) / circle.radius;
         double const half_angle = std::atan(half / tops);
         if (set.glyphs[i]->count > 0) {
-            if (circle.inside && before < i && middle - half_angle < end_before)
-                throw BadInput("letters " + std::to_string(before + 1) + " and " + std::to_string(i + 1) +
-                               " of the text would touch at their tops: a larger radius or wider gaps");
+            if (circle.inside && before < i && middle - half_angle < end_before + least_gap)
+                throw BadInput(
+                    "letters " + std::to_string(before + 1) + " and " + std::to_string(i + 1) +
+                    " of the text keep less than a third of their gap at the tops: a larger radius or "
+                    "wider gaps");
             end_before = middle + half_angle;
             before = i;
         }

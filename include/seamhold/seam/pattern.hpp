@@ -15,7 +15,7 @@ namespace seamhold {
 /// The order in which a grid's rows are welded.
 enum class GridOrder {
     same_way,      ///< every row from its first column
-    there_and_back ///< every second row from its last column
+    there_and_back ///< every second row from its last column, each stitch reversed
 };
 
 /// Whether copies on a ring turn with it.
@@ -57,13 +57,15 @@ inline std::vector<DrawnShape> grid_of(DrawnShape const& shape, std::size_t colu
     detail::check_count("a grid", rows);
     detail::check_step("a grid's columns", column_step, columns);
     detail::check_step("a grid's rows", row_step, rows);
+    DrawnShape const backwards = shape.reversed();
     std::vector<DrawnShape> copies;
     for (std::size_t row = 0; row < rows; ++row)
         for (std::size_t i = 0; i < columns; ++i) {
             bool const back = order == GridOrder::there_and_back && row % 2 == 1;
             auto const c = static_cast<double>(back ? columns - 1 - i : i), r = static_cast<double>(row);
             copies.push_back(
-                shape.moved(c * column_step.x + r * row_step.x, c * column_step.y + r * row_step.y));
+                (back ? backwards : shape)
+                    .moved(c * column_step.x + r * row_step.x, c * column_step.y + r * row_step.y));
         }
     return copies;
 }
