@@ -3,6 +3,7 @@
 
 #include "seamhold/frame/pose.hpp"
 
+#include <cmath>
 #include <concepts>
 #include <string>
 
@@ -37,8 +38,10 @@ namespace detail {
 
 inline std::string text_in_millimetres(double x) { return text_of(1000 * x) + " mm"; }
 
+/// A place as a message shows it, to 0.1 µm.
 template <class F> std::string text_in_millimetres(Point<F> const& p) {
-    return "(" + text_of(1000 * p.x) + ", " + text_of(1000 * p.y) + ", " + text_of(1000 * p.z) + ") mm";
+    auto const shown = [](double x) { return text_of(std::round(1e7 * x) / 1e4 + 0.0); }; // never -0
+    return "(" + shown(p.x) + ", " + shown(p.y) + ", " + shown(p.z) + ") mm";
 }
 
 /// The unit vector along d. Throws BadInput, naming it by `what`, where d is zero or not finite.
