@@ -39,15 +39,6 @@ namespace detail {
 /// A direction of Taylor numbers, two orders shorter where it came from a derivative.
 template <int N> using TaylorDirection = Direction<Part, Taylor<double, N>>;
 
-/// The components of a `LaidPath` from the place and the normal along a curve, both with their derivatives by
-/// the curve's parameter, and the curvature across. The normal is made square to the tangent and unit.
-inline CurveExpansion<LaidPath::components> laid_components(Point<Part, Taylor<double, 4>> const& place,
-                                                            TaylorDirection<3> const& normal,
-                                                            Taylor<double, 3> const& bend) {
-    auto const three = [](Taylor<double, 4> const& x) { return to_order<3>(x); };
-    return {three(place.x), three(place.y), three(place.z), normal.x, normal.y, normal.z, bend};
-}
-
 /// The derivative by the parameter.
 inline Taylor<double, 3> rate_of(Taylor<double, 4> const& x) {
     Taylor<double, 3> r;
@@ -59,6 +50,17 @@ inline Taylor<double, 3> rate_of(Taylor<double, 4> const& x) {
 /// The unit tangent of a place's way.
 inline TaylorDirection<3> tangent_of(Point<Part, Taylor<double, 4>> const& place) {
     return unit(TaylorDirection<3>{rate_of(place.x), rate_of(place.y), rate_of(place.z)});
+}
+
+/// The components of a `LaidPath` from the place and the normal along a curve, both with their derivatives by
+/// the curve's parameter, and the curvature across. The normal is made square to the tangent and unit.
+inline CurveExpansion<LaidPath::components> laid_components(Point<Part, Taylor<double, 4>> const& place,
+                                                            TaylorDirection<3> const& normal,
+                                                            Taylor<double, 3> const& bend) {
+    auto const three = [](Taylor<double, 4> const& x) { return to_order<3>(x); };
+    auto const tangent = tangent_of(place);
+    auto const n = unit(normal - dot(normal, tangent) * tangent);
+    return {three(place.x), three(place.y), three(place.z), n.x, n.y, n.z, bend};
 }
 
 /// What a surface has at one place of the drawing, with the derivatives by the parameter along the seam and

@@ -60,9 +60,8 @@ inline LaidPath splined_path(std::vector<double> const& parameters, std::vector<
     LaidCurve const curve = [&](std::size_t stretch, double u) {
         auto const v = pieces[stretch].at(Taylor<double, 4>::variable(u));
         Point<Part, Taylor<double, 4>> const place{v[0], v[1], v[2]};
-        auto const tangent = tangent_of(place);
-        TaylorDirection<3> const rough{to_order<3>(v[3]), to_order<3>(v[4]), to_order<3>(v[5])};
-        return laid_components(place, unit(rough - dot(rough, tangent) * tangent), to_order<3>(v[6]));
+        TaylorDirection<3> const normal{to_order<3>(v[3]), to_order<3>(v[4]), to_order<3>(v[5])};
+        return laid_components(place, normal, to_order<3>(v[6]));
     };
     auto made = by_arc_length<LaidPath::components, 3>(curve, widths);
     double const before = made.stretch_start[1];
