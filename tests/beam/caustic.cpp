@@ -6,12 +6,12 @@
 #include "seamhold/number/taylor.hpp"
 #include "seamhold/number/units.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <cmath>
-#include <limits>
 #include <numbers>
-#include <string>
 #include <type_traits>
 
 // The laws of a beam's envelope for every type of number, and what its makers refuse. Worked numbers from
@@ -19,33 +19,18 @@
 
 using namespace seamhold;
 using seamhold::test::AllocationGuard;
+using seamhold::test::epsilon;
+using seamhold::test::infinity;
+using seamhold::test::near;
+using seamhold::test::not_a_number;
 using seamhold::test::Random;
+using seamhold::test::refusal_of;
+using seamhold::test::unit_of;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
-double const infinity = std::numeric_limits<double>::infinity();
-double const not_a_number = std::numeric_limits<double>::quiet_NaN();
-
 // 2 mm·mrad with a waist of 0.1 mm radius: 5 mm Rayleigh length, waist half a metre down the path.
 Caustic<> const caustic{1e-4, 5e-3, 0.5};
-
-template <class T> double unit_of() {
-    return std::is_same_v<T, float> || std::is_same_v<T, Taylor<float, 3>>
-               ? std::numeric_limits<float>::epsilon()
-               : epsilon;
-}
-
-template <class Call> std::string message_of(Call const& call) {
-    try {
-        (void)call();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
-}
-
-bool near(double a, double b, double relative) { return std::abs(a - b) <= relative * std::abs(b); }
 
 } // namespace
 
@@ -153,33 +138,33 @@ TEST_CASE("every way to state a quality states the same one") {
 
 TEST_CASE("what no beam can have is refused, by name") {
     using Q = BeamQuality<>;
-    CHECK(message_of([] { return Q::from_m2(0, 2); }) ==
+    CHECK(refusal_of([] { return Q::from_m2(0, 2); }) ==
           "a wavelength (m) of 0 is not possible: it must be above 0 and at most 1e-4");
-    CHECK(message_of([] { return Q::from_m2(1070, 2); }) ==
+    CHECK(refusal_of([] { return Q::from_m2(1070, 2); }) ==
           "a wavelength (m) of 1070 is not possible: it must be above 0 and at most 1e-4");
-    CHECK(message_of([] { return Q::from_m2(not_a_number, 2); }).find("a wavelength (m) of") == 0);
-    CHECK(message_of([] { return Q::from_m2(1e-6, 0.9); }) ==
+    CHECK(refusal_of([] { return Q::from_m2(not_a_number, 2); }).find("a wavelength (m) of") == 0);
+    CHECK(refusal_of([] { return Q::from_m2(1e-6, 0.9); }) ==
           "an M2 of 0.9 is not possible: it must be 1 or more");
-    CHECK(message_of([] { return Q::from_m2(1e-6, infinity); }) ==
+    CHECK(refusal_of([] { return Q::from_m2(1e-6, infinity); }) ==
           "an M2 of inf is not possible: it must be 1 or more");
-    CHECK(message_of([] { return Q::from_beam_parameter_product(1e-6, 1e-7); }) ==
+    CHECK(refusal_of([] { return Q::from_beam_parameter_product(1e-6, 1e-7); }) ==
           "a beam parameter product (m rad) of 1e-07 is not possible: it must be the wavelength over pi, "
           "3.18309886e-07, or more");
-    CHECK(message_of([] { return Q::from_beam_parameter_product(-1e-6, 1e-7); }).find("a wavelength") == 0);
-    CHECK(message_of([] { return Q::from_fibre(1e-6, 0, 0.1); }) ==
+    CHECK(refusal_of([] { return Q::from_beam_parameter_product(-1e-6, 1e-7); }).find("a wavelength") == 0);
+    CHECK(refusal_of([] { return Q::from_fibre(1e-6, 0, 0.1); }) ==
           "a core diameter (m) of 0 is not possible: it must be above 0");
-    CHECK(message_of([] { return Q::from_fibre(1e-6, 1e-4, 0); }) ==
+    CHECK(refusal_of([] { return Q::from_fibre(1e-6, 1e-4, 0); }) ==
           "a numerical aperture of 0 is not possible: it must be above 0 and at most 0.47");
-    CHECK(message_of([] { return Q::from_fibre(1e-6, 1e-4, 1.5); }).find("a numerical aperture of 1.5") == 0);
-    CHECK(message_of([] { return Q::from_fibre_half_divergence(1e-6, 1e-4, 5.7); }) ==
+    CHECK(refusal_of([] { return Q::from_fibre(1e-6, 1e-4, 1.5); }).find("a numerical aperture of 1.5") == 0);
+    CHECK(refusal_of([] { return Q::from_fibre_half_divergence(1e-6, 1e-4, 5.7); }) ==
           "a half divergence (rad) of 5.7 is not possible: it must be above 0 and at most 0.5");
-    CHECK(message_of([] { return Q::from_fibre(1e-6, 1e-6, 0.1); }).find("a beam parameter product") == 0);
+    CHECK(refusal_of([] { return Q::from_fibre(1e-6, 1e-6, 0.1); }).find("a beam parameter product") == 0);
     auto const quality = Q::from_m2(1e-6, 2);
-    CHECK(message_of([&] { return caustic_from_waist(quality, 0.0, 0.5); }) ==
+    CHECK(refusal_of([&] { return caustic_from_waist(quality, 0.0, 0.5); }) ==
           "a waist radius (m) of 0 is not possible: it must be above 0");
-    CHECK(message_of([&] { return caustic_from_waist(quality, 1e-4, infinity); }) ==
+    CHECK(refusal_of([&] { return caustic_from_waist(quality, 1e-4, infinity); }) ==
           "a waist's place (m) of inf is not possible: it must be finite");
-    CHECK(message_of([&] { return caustic_from_half_divergence(quality, -0.02, 0.5); }) ==
+    CHECK(refusal_of([&] { return caustic_from_half_divergence(quality, -0.02, 0.5); }) ==
           "a half divergence (rad) of -0.02 is not possible: it must be above 0");
 }
 

@@ -3,7 +3,9 @@
 #include <doctest/doctest.h>
 
 #include "seamhold/number/units.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <cmath>
 #include <limits>
@@ -15,7 +17,9 @@
 // diameters are invented and made by d² = d0² + Θ²(z − z0)² here.
 
 using namespace seamhold;
+using seamhold::test::near;
 using seamhold::test::Random;
+using seamhold::test::refusal_of;
 
 namespace {
 
@@ -30,17 +34,6 @@ std::vector<MeasuredDiameter> row_of(double waist, double divergence, double pla
         row.push_back({place + away, diameter(waist, divergence, away)});
     }
     return row;
-}
-
-bool near(double a, double b, double relative) { return std::abs(a - b) <= relative * std::abs(b); }
-
-template <class Call> std::string message_of(Call const& call) {
-    try {
-        (void)call();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
 }
 
 } // namespace
@@ -171,22 +164,22 @@ TEST_CASE("what is weak is said") {
 
 TEST_CASE("rows that say nothing of a beam are refused, by name") {
     auto const row = row_of(220e-6, 18e-3, 0.1, 13, -3, 3);
-    CHECK(message_of([&] { return fit_caustic({}, 1e-6); }) ==
+    CHECK(refusal_of([&] { return fit_caustic({}, 1e-6); }) ==
           "a fit of a beam needs 4 different planes or more, and ISO 11146-1 asks for 10: given 0");
     // Repeats of three planes are three planes.
-    CHECK(message_of([&] {
+    CHECK(refusal_of([&] {
               return fit_caustic({row[0], row[6], row[12], row[12], row[0]}, 1e-6);
           }) == "a fit of a beam needs 4 different planes or more, and ISO 11146-1 asks for 10: given 3");
     auto wrong = row;
     wrong[2].place = std::numeric_limits<double>::quiet_NaN();
-    CHECK(message_of([&] {
+    CHECK(refusal_of([&] {
               return fit_caustic(wrong, 1e-6);
           }).find("a place (m) in row 3 of the measured diameters of ") == 0);
     wrong = row;
     wrong[12].diameter = 0;
-    CHECK(message_of([&] { return fit_caustic(wrong, 1e-6); }) ==
+    CHECK(refusal_of([&] { return fit_caustic(wrong, 1e-6); }) ==
           "a diameter (m) in row 13 of the measured diameters of 0 is not possible: it must be above 0");
-    CHECK(message_of([&] { return fit_caustic(row, 0); }).find("a wavelength (m) of 0") == 0);
+    CHECK(refusal_of([&] { return fit_caustic(row, 0); }).find("a wavelength (m) of 0") == 0);
     // A row that narrows on both sides, c = −1e-3; and one that runs through a straight cone's tip into
     // nothing: d² = 1 + 4z + z², 4ac − b² = −12.
     std::vector<MeasuredDiameter> narrowing, crossing;
@@ -194,10 +187,10 @@ TEST_CASE("rows that say nothing of a beam are refused, by name") {
         narrowing.push_back({1e-3 * i, std::sqrt(1e-6 - 1e-3 * 1e-6 * i * i)});
     for (int i = 0; i <= 4; ++i)
         crossing.push_back({1.0 * i, std::sqrt(1.0 + 4 * i + i * i)});
-    CHECK(message_of([&] { return fit_caustic(narrowing, 1e-6); })
+    CHECK(refusal_of([&] { return fit_caustic(narrowing, 1e-6); })
               .find("have no waist: with d2 = a + bz + "
                     "cz2, c is -0.001 ") != std::string::npos);
-    auto const message = message_of([&] { return fit_caustic(crossing, 1e-6); });
+    auto const message = refusal_of([&] { return fit_caustic(crossing, 1e-6); });
     CAPTURE(message);
     CHECK(message.find("4ac - b2 is -12,") != std::string::npos);
 }

@@ -6,11 +6,11 @@
 #include "seamhold/number/taylor.hpp"
 #include "seamhold/number/units.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <cmath>
-#include <limits>
-#include <string>
 #include <type_traits>
 
 // The beam that a head delivers, for every type of number. Invented: a fibre of 50 µm with 80 mrad, a
@@ -18,30 +18,15 @@
 
 using namespace seamhold;
 using seamhold::test::AllocationGuard;
+using seamhold::test::epsilon;
+using seamhold::test::near;
 using seamhold::test::Random;
+using seamhold::test::refusal_of;
+using seamhold::test::unit_of;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
-
 DeliveredBeam<> const beam = delivered_from_fibre(1070e-9, 50e-6, 0.08, 0.125, 0.1);
-
-template <class T> double unit_of() {
-    return std::is_same_v<T, float> || std::is_same_v<T, Taylor<float, 3>>
-               ? std::numeric_limits<float>::epsilon()
-               : epsilon;
-}
-
-bool near(double a, double b, double relative) { return std::abs(a - b) <= relative * std::abs(b); }
-
-template <class Call> std::string message_of(Call const& call) {
-    try {
-        (void)call();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
-}
 
 } // namespace
 
@@ -127,26 +112,26 @@ TEST_CASE("rates of the spot as the focus moves, and by what is unknown") {
 
 TEST_CASE("what is no delivered beam is refused, by name") {
     auto const quality = beam.quality;
-    CHECK(message_of([&] {
+    CHECK(refusal_of([&] {
               return checked(DeliveredBeam<>{quality, 0, 0.1});
           }) == "a beam's radius in the last optic (m) of 0 is not possible: it must be above 0");
-    CHECK(message_of([&] {
+    CHECK(refusal_of([&] {
               return checked(DeliveredBeam<>{quality, 0.01, -0.1});
           }) == "a last optic's distance ahead of the first mirror (m) of -0.1 is not possible: it must be 0 "
                 "or more");
-    CHECK(message_of([&] {
+    CHECK(refusal_of([&] {
               return checked(DeliveredBeam<>{{1e-6, 0.5}, 0.01, 0.1});
           }) == "an M2 of 0.5 is not possible: it must be 1 or more");
-    CHECK(message_of([&] {
+    CHECK(refusal_of([&] {
               return checked(FlatFieldBeam<>{quality, -1, 0.25});
           }) == "a beam's radius before the lens (m) of -1 is not possible: it must be above 0");
-    CHECK(message_of([&] {
+    CHECK(refusal_of([&] {
               return checked(FlatFieldBeam<>{quality, 0.01, 0});
           }) == "a lens's focal length (m) of 0 is not possible: it must be above 0");
-    CHECK(message_of([&] { return checked(FlatFieldBeam<>{{0, 2}, 0.01, 0.25}); }).find("a wavelength") == 0);
-    CHECK(message_of([] { return delivered_from_fibre(1e-6, 5e-5, 0.08, 0.0, 0.1); }) ==
+    CHECK(refusal_of([&] { return checked(FlatFieldBeam<>{{0, 2}, 0.01, 0.25}); }).find("a wavelength") == 0);
+    CHECK(refusal_of([] { return delivered_from_fibre(1e-6, 5e-5, 0.08, 0.0, 0.1); }) ==
           "a collimator's focal length (m) of 0 is not possible: it must be above 0");
-    CHECK(message_of([] { return delivered_from_fibre(1e-6, -5e-5, 0.08, 0.1, 0.1); }).find("a core") == 0);
+    CHECK(refusal_of([] { return delivered_from_fibre(1e-6, -5e-5, 0.08, 0.1, 0.1); }).find("a core") == 0);
 }
 
 TEST_CASE("a delivered beam does not touch the heap") {

@@ -6,11 +6,11 @@
 #include "seamhold/number/taylor.hpp"
 #include "seamhold/number/units.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <type_traits>
 
@@ -19,22 +19,15 @@
 
 using namespace seamhold;
 using seamhold::test::AllocationGuard;
+using seamhold::test::epsilon;
+using seamhold::test::near;
 using seamhold::test::Random;
+using seamhold::test::unit_of;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
-
 // 10 mrad with a waist of 0.2 mm radius at 0.5 m along the path.
 Caustic<> const caustic{2e-4, 2e-2, 0.5};
-
-template <class T> double unit_of() {
-    return std::is_same_v<T, float> || std::is_same_v<T, Taylor<float, 3>>
-               ? std::numeric_limits<float>::epsilon()
-               : epsilon;
-}
-
-bool near(double a, double b, double relative) { return std::abs(a - b) <= relative * std::abs(b); }
 
 Direction<Head> direction_of(Random& random) {
     auto const d = random.on_sphere<3>();

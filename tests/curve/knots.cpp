@@ -4,6 +4,7 @@
 
 #include "support/allocation_guard.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -46,12 +47,7 @@ void check_everywhere(std::vector<double> const& places) {
 }
 
 std::string message_of(std::vector<double> places) {
-    try {
-        Knots const knots(std::move(places));
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return Knots(std::move(places)); });
 }
 
 } // namespace

@@ -2,7 +2,9 @@
 
 #include "support/allocation_guard.hpp"
 #include "support/boost_autodiff.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <doctest/doctest.h>
 
@@ -14,21 +16,16 @@
 
 using namespace seamhold;
 using seamhold::test::AllocationGuard;
+using seamhold::test::epsilon;
+using seamhold::test::not_a_number;
 using seamhold::test::Random;
+using seamhold::test::refusal_of;
 using seamhold::test::runs;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
-double const not_a_number = std::numeric_limits<double>::quiet_NaN();
-
 std::string message_of(std::vector<double> places, std::vector<double> values) {
-    try {
-        MonotoneTable(std::move(places), std::move(values));
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "no error";
+    return refusal_of([&] { return MonotoneTable(std::move(places), std::move(values)); });
 }
 
 // The focus of a thin lens: path against displacement, in simple numbers; smooth and strictly rising.

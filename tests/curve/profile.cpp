@@ -3,7 +3,9 @@
 #include <doctest/doctest.h>
 
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -15,16 +17,10 @@ using namespace seamhold::test;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 using T = Taylor<double, 3>;
 
 std::string message_of(double distance, RateLimits const& limits) {
-    try {
-        Profile const profile(distance, limits);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return Profile(distance, limits); });
 }
 
 // The least time from rest to rest, by the three cases of textbooks, apart from the code: limit on jerk alone

@@ -4,21 +4,19 @@
 
 #include "seamhold/curve/knots.hpp"
 #include "seamhold/number/gradient.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <limits>
 #include <vector>
 
 using namespace seamhold;
 using namespace seamhold::test;
 
 namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
 
 // Places from 0 to 1 with uneven steps: up to four times as long as the shortest. The pattern repeats, so
 // that halving the steps halves each.

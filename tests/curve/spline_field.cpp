@@ -5,6 +5,7 @@
 #include "support/allocation_guard.hpp"
 #include "support/boost_autodiff.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <doctest/doctest.h>
 
@@ -14,7 +15,6 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <string>
 #include <vector>
 
 using namespace seamhold;
@@ -54,16 +54,6 @@ template <class LeftOut> Samples samples(int n, LeftOut const& left_out) {
 bool none_left_out(int /*i*/, int /*j*/) { return false; }
 
 SplineGrid grid_of(std::size_t cells) { return {-1, 1, -1, 1, cells, cells}; }
-
-// The message of the BadInput that an action throws.
-template <class Action> std::string refusal(Action&& action) {
-    try {
-        action();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "no error";
-}
 
 // One B-spline by the recurrence with its knots, slowly: degree p, on knots first, first + 1, …
 double b_spline(int p, double first, double x) {
@@ -352,7 +342,7 @@ TEST_CASE("cells are proposed so that they are never more than the points can ca
 TEST_CASE("what no field can be fitted to is refused") {
     auto const s = samples(9, none_left_out);
     auto const fit = [&](SplineGrid const& grid, Pairs const& places, Pairs const& values) {
-        return refusal([&] { fit_spline_field(grid, places, values); });
+        return refusal_of([&] { fit_spline_field(grid, places, values); });
     };
     CHECK(fit({-1, 1, 1, 1, 4, 4}, s.places, s.values) ==
           "a spline field needs a rectangle with an extent; given was -1 to 1 by 1 to 1");
@@ -369,7 +359,7 @@ TEST_CASE("what no field can be fitted to is refused") {
     CHECK(fit(grid_of(4), s.places, bad) == "point 7 of a spline field holds a number that is not finite");
     CHECK(fit({-0.9, 1, -1, 1, 4, 4}, s.places, s.values) ==
           "point 0 of a spline field, (-1, -1), lies outside of its rectangle");
-    CHECK(refusal([&] { fit_spline_field(grid_of(4), s.places, s.values, 0.0); }) ==
+    CHECK(refusal_of([&] { fit_spline_field(grid_of(4), s.places, s.values, 0.0); }) ==
           "the penalty of a spline field must be above 0; given was 0");
     Pairs line, zeros;
     for (int i = 0; i < 50; ++i) {

@@ -2,10 +2,10 @@
 
 #include <doctest/doctest.h>
 
+#include "support/numbers.hpp"
 #include "support/poses.hpp"
 
 #include <cmath>
-#include <limits>
 #include <numbers>
 
 using namespace seamhold;
@@ -16,7 +16,6 @@ struct B;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 double const pi = std::numbers::pi;
 double const rounding = 20 * epsilon; // two matrix products and an arc tangent
 

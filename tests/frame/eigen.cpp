@@ -3,7 +3,9 @@
 #include <doctest/doctest.h>
 
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/poses.hpp"
+#include "support/refusal.hpp"
 
 #include <cmath>
 #include <limits>
@@ -18,16 +20,10 @@ struct B;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 double const rounding = 25 * epsilon; // a product or two of 3 × 3 matrices with entries below one
 
 std::string message_of(Eigen::Matrix3d const& matrix, double tolerance = 1e-9) {
-    try {
-        (void)from_matrix<A, B>(matrix, tolerance);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return from_matrix<A, B>(matrix, tolerance); });
 }
 
 } // namespace

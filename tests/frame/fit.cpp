@@ -3,13 +3,14 @@
 #include <doctest/doctest.h>
 
 #include "seamhold/frame/angles.hpp"
+#include "support/numbers.hpp"
 #include "support/poses.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
-#include <string>
 #include <vector>
 
 // Frames from touched points: worked out by hand, against a pose that is known, and against Eigen's umeyama.
@@ -19,27 +20,11 @@ using namespace seamhold::test;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
-double const not_a_number = std::numeric_limits<double>::quiet_NaN();
-
 using Touched = TouchedPoint<Cell, Part>;
 
 Pose<Cell, Part> through(Point<Cell> const& origin, Point<Cell> const& x, Point<Cell> const& y,
                          double least_width = millimetres(1)) {
     return pose_through<Cell, Part>(origin, x, y, least_width);
-}
-
-// What a fit or a frame says when it refuses, "" where it does not.
-template <class Ask> std::string refusal(Ask const& ask) {
-    try {
-        (void)ask();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
-}
-bool says(std::string const& message, std::string const& part) {
-    return message.find(part) != std::string::npos;
 }
 
 // `count` places of a part of about 0.4 m, and where they are touched, each off by `noise` at random.
@@ -85,20 +70,20 @@ TEST_CASE("three points touched on a known frame give it back") {
 }
 
 TEST_CASE("three points that make no frame are refused and named") {
-    auto const line = refusal([] { return through({0, 0, 0}, {0.1, 0, 0}, {0.3, 0.0005, 0}); });
-    CHECK(says(line, "lie on one line"));
-    CHECK(says(line, "(300, 0.5, 0) mm"));
-    CHECK(says(line, "only 0.5 mm off"));
-    auto const same = refusal([] { return through({0.1, 0, 0}, {0.1, 0, 0.00025}, {0.3, 0.4, 0}); });
-    CHECK(says(same, "coincide"));
-    CHECK(says(same, "0.25 mm apart"));
-    CHECK(says(refusal([] { return through({0, 0, 0}, {0.1, 0, 0}, {0, 0, 0}); }), "point on the y side"));
-    CHECK(says(refusal([] {
-                   return through({0, 0, 0}, {0.1, 0, not_a_number}, {0, 0.1, 0});
-               }),
-               "point on the x axis is not finite"));
+    auto const line = refusal_of([] { return through({0, 0, 0}, {0.1, 0, 0}, {0.3, 0.0005, 0}); });
+    CHECK(has(line, "lie on one line"));
+    CHECK(has(line, "(300, 0.5, 0) mm"));
+    CHECK(has(line, "only 0.5 mm off"));
+    auto const same = refusal_of([] { return through({0.1, 0, 0}, {0.1, 0, 0.00025}, {0.3, 0.4, 0}); });
+    CHECK(has(same, "coincide"));
+    CHECK(has(same, "0.25 mm apart"));
+    CHECK(has(refusal_of([] { return through({0, 0, 0}, {0.1, 0, 0}, {0, 0, 0}); }), "point on the y side"));
+    CHECK(has(refusal_of([] {
+                  return through({0, 0, 0}, {0.1, 0, not_a_number}, {0, 0.1, 0});
+              }),
+              "point on the x axis is not finite"));
     // The width is the caller's.
-    CHECK(refusal([] { return through({0, 0, 0}, {0.1, 0, 0}, {0.3, 0.0005, 0}, 1e-4); }).empty());
+    CHECK(refusal_of([] { return through({0, 0, 0}, {0.1, 0, 0}, {0.3, 0.0005, 0}, 1e-4); }).empty());
 }
 
 TEST_CASE("a fit by hand: a twisted rectangle") {
@@ -198,21 +183,21 @@ TEST_CASE("one touch gone wrong is the worst point") {
 
 TEST_CASE("points that fix no pose are refused and named") {
     auto const fit = [](std::vector<Touched> const& points) {
-        return refusal([&] { return fit_pose(points); });
+        return refusal_of([&] { return fit_pose(points); });
     };
     Random random(8905);
     auto const pose = random_pose<Cell, Part>(random);
     auto const good = touched(random, pose, 5, 0);
     CHECK(fit(good).empty());
-    CHECK(says(fit({}), "0 given"));
-    CHECK(says(fit({good[0], good[1]}), "2 given"));
+    CHECK(has(fit({}), "0 given"));
+    CHECK(has(fit({good[0], good[1]}), "2 given"));
 
     // Three places, of which two are one.
     auto const twice = fit({good[0], good[1], good[0]});
-    CHECK(says(twice, "known point"));
-    CHECK(says(twice, "lie on one line"));
+    CHECK(has(twice, "known point"));
+    CHECK(has(twice, "lie on one line"));
     auto const once = fit({good[2], good[2], good[2], good[2]});
-    CHECK(says(once, "all points coincide"));
+    CHECK(has(once, "all points coincide"));
     // The same place touched twice among enough others counts twice.
     CHECK(fit({good[0], good[1], good[2], good[2]}).empty());
 
@@ -222,23 +207,23 @@ TEST_CASE("points that fix no pose are refused and named") {
         line.push_back({known, pose * known});
     }
     auto const message = fit(line);
-    CHECK(says(message, "known point 4 (300, 0, 60) mm"));
-    CHECK(says(message, "known point 1 (0, 0, 0) mm"));
-    CHECK(says(message, "known point 3 (200, 0.5, 40) mm"));
-    CHECK(says(message, "0.5"));
-    CHECK(refusal([&] { return fit_pose(line, 1e-4); }).empty());
+    CHECK(has(message, "known point 4 (300, 0, 60) mm"));
+    CHECK(has(message, "known point 1 (0, 0, 0) mm"));
+    CHECK(has(message, "known point 3 (200, 0.5, 40) mm"));
+    CHECK(has(message, "0.5"));
+    CHECK(refusal_of([&] { return fit_pose(line, 1e-4); }).empty());
 
     // Known places are well spread, but what was touched lies on one line.
     auto wrong = good;
     for (std::size_t i = 0; i < wrong.size(); ++i)
         wrong[i].touched = {0.1 * static_cast<double>(i), 0, 0.5};
-    CHECK(says(fit(wrong), "touched point"));
+    CHECK(has(fit(wrong), "touched point"));
     wrong = good;
     wrong[3].touched.y = not_a_number;
-    CHECK(says(fit(wrong), "touched point 4"));
+    CHECK(has(fit(wrong), "touched point 4"));
     wrong = good;
     wrong[1].known.x = std::numeric_limits<double>::infinity();
-    CHECK(says(fit(wrong), "known point 2"));
+    CHECK(has(fit(wrong), "known point 2"));
 
     // A mirrored list is no pose: a proper rotation comes out and large residuals say so.
     auto mirrored = good;

@@ -4,6 +4,7 @@
 
 #include "seamhold/number/gradient.hpp"
 #include "seamhold/number/taylor.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 
 #include <cmath>
@@ -11,13 +12,12 @@
 #include <type_traits>
 
 using namespace seamhold;
+using seamhold::test::epsilon;
 using seamhold::test::Random;
 
 struct Table; // any type, complete or not, is a tag
 
 namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
 
 template <class F> bool same(Direction<F> const& a, Direction<F> const& b) {
     return a.x == b.x && a.y == b.y && a.z == b.z;

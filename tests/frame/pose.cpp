@@ -5,10 +5,10 @@
 #include "seamhold/number/gradient.hpp"
 #include "seamhold/number/taylor.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/poses.hpp"
 
 #include <cmath>
-#include <limits>
 #include <type_traits>
 
 using namespace seamhold;
@@ -18,12 +18,6 @@ struct A;
 struct B;
 struct C;
 struct D;
-
-namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
-
-} // namespace
 
 TEST_CASE("poses are plain data") {
     static_assert(std::is_trivially_copyable_v<Pose<A, B>> && sizeof(Pose<A, B>) == 12 * sizeof(double));

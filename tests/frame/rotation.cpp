@@ -5,7 +5,9 @@
 #include "seamhold/number/gradient.hpp"
 #include "seamhold/number/taylor.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/poses.hpp"
+#include "support/refusal.hpp"
 
 #include <cmath>
 #include <limits>
@@ -23,7 +25,6 @@ struct D;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 // An entry of a product of two rotations is a sum of three products below one: 5 roundings of half an epsilon
 // each. Laws of a few products stay below ten such entries.
 double const few_products = 10 * 2.5 * epsilon;
@@ -33,12 +34,7 @@ double difference_of(Quaternion<double> const& a, Quaternion<double> const& b) {
 }
 
 std::string message_of(double w, double x, double y, double z) {
-    try {
-        (void)from_wxyz<A, B>(w, x, y, z);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return from_wxyz<A, B>(w, x, y, z); });
 }
 
 } // namespace

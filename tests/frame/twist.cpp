@@ -2,10 +2,10 @@
 
 #include <doctest/doctest.h>
 
+#include "support/numbers.hpp"
 #include "support/poses.hpp"
 
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <type_traits>
 
@@ -17,7 +17,6 @@ struct B;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 using T = Taylor<double, 2>;
 
 // The pose of frame B fixed to a body that turns with `rate` rad/s about the axis through `pivot`, at time t.

@@ -3,8 +3,10 @@
 #include <doctest/doctest.h>
 
 #include "seamhold/number/gradient.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 #include "support/real_mirrors.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -19,8 +21,6 @@ using namespace seamhold;
 using namespace seamhold::test;
 
 namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
 
 // A beam on a mirror in plain vectors.
 struct Scene {
@@ -92,12 +92,7 @@ int const rays = 2000;
 double const ring = 1 - std::cos(std::numbers::pi / rays);
 
 std::string message_of(MirrorAperture const& aperture) {
-    try {
-        (void)checked(aperture);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return checked(aperture); });
 }
 
 } // namespace

@@ -4,17 +4,17 @@
 
 #include "seamhold/number/gradient.hpp"
 #include "seamhold/number/taylor.hpp"
+#include "support/numbers.hpp"
 
 #include <limits>
 #include <string>
 #include <type_traits>
 
 using namespace seamhold;
+using seamhold::test::infinity;
+using seamhold::test::not_a_number;
 
 namespace {
-
-double const infinity = std::numeric_limits<double>::infinity();
-double const not_a_number = std::numeric_limits<double>::quiet_NaN();
 
 // An aim that everything is well with.
 template <class T> Aim<T> fine() {

@@ -4,6 +4,7 @@
 #include "seamhold/number/taylor.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <doctest/doctest.h>
 
@@ -88,12 +89,7 @@ Errors errors_of(FieldMap const& map) {
 
 // The message of the BadInput that fitting these marks throws.
 std::string refusal(std::vector<FieldMark> const& marks) {
-    try {
-        fit_field_map(marks);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "no error";
+    return refusal_of([&] { return fit_field_map(marks); });
 }
 
 } // namespace
@@ -339,7 +335,7 @@ TEST_CASE("marks as angles from marks as written down") {
 
 TEST_CASE("marks that make no map are refused by row") {
     auto const good = marks_on_grid(9, 9);
-    CHECK(refusal(good) == "no error");
+    CHECK(refusal(good).empty());
     auto bad = good;
     bad[7].found[1] = std::numeric_limits<double>::quiet_NaN();
     CHECK(refusal(bad) == "row 9 of a field's marks holds an angle that is not finite");
@@ -386,7 +382,7 @@ TEST_CASE("marks that make no map are refused by row") {
         m.found[0] = m.commanded[0] + 0.058 * std::sin(m.commanded[0] * 16);
     CHECK(refusal(bad).starts_with("the found marks of a field fold over between rows "));
     // A hole of 3 x 3 is refused, one of 2 x 2 is not.
-    CHECK(refusal(without(good, {32, 33, 41, 42})) == "no error");
+    CHECK(refusal(without(good, {32, 33, 41, 42})).empty());
     CHECK(refusal(without(good, {32, 33, 34, 41, 42, 43, 50, 51, 52})) ==
           "the marks of a field leave a hole near the command (0, 0) rad: the nearest mark, row 24, is 2 "
           "spacings "

@@ -4,6 +4,7 @@
 #include "seamhold/number/taylor.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <doctest/doctest.h>
 
@@ -118,16 +119,6 @@ std::vector<Named> outlines() {
         {"notched polygon", polygon_outline(notched, in), false,
          [](double u, double v) { return signed_distance(notched, u, v); }},
     };
-}
-
-// The message of the BadInput that an action throws.
-template <class Action> std::string refusal(Action&& action) {
-    try {
-        action();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "no error";
 }
 
 } // namespace
@@ -420,7 +411,7 @@ TEST_CASE("without outline everything is inside") {
 
 TEST_CASE("an outline that is none is refused by its points and edges") {
     auto const in = OutlineIn::focal_plane;
-    auto const polygon = [&](Points points) { return refusal([&] { polygon_outline(points, in); }); };
+    auto const polygon = [&](Points points) { return refusal_of([&] { polygon_outline(points, in); }); };
     CHECK(polygon({{0, 0}, {1, 0}}) == "an outline needs three points or more; given were 2");
     CHECK(polygon({{0, 0}, {1, 0}, {1, std::numeric_limits<double>::quiet_NaN()}}) ==
           "point 3 of an outline, (1, nan), is not finite");
@@ -440,13 +431,13 @@ TEST_CASE("an outline that is none is refused by its points and edges") {
         polygon({{0, 0}, {2, 0}, {1, 0}, {1, 1}}) ==
         "an outline crosses or touches itself: its edge from point 1 (0, 0) to point 2 (2, 0) and that from "
         "point 2 (2, 0) to point 3 (1, 0)");
-    CHECK(refusal([&] { circle_outline(-0.1, in); }) ==
+    CHECK(refusal_of([&] { circle_outline(-0.1, in); }) ==
           "the sides of a round field outline must be above 0; given was -0.2");
-    CHECK(refusal([&] { rectangle_outline(0.1, 0, in); }) ==
+    CHECK(refusal_of([&] { rectangle_outline(0.1, 0, in); }) ==
           "the sides of a rectangular field outline must be above 0; given was 0");
-    CHECK(refusal([&] { ellipse_outline(std::numeric_limits<double>::infinity(), 1, in); }) ==
+    CHECK(refusal_of([&] { ellipse_outline(std::numeric_limits<double>::infinity(), 1, in); }) ==
           "the sides of an elliptic field outline must be above 0; given was inf");
-    CHECK(refusal([&] {
+    CHECK(refusal_of([&] {
               circle_outline(1, in, {0, std::numeric_limits<double>::infinity()});
           }) == "the centre of a round field outline is not finite");
 }

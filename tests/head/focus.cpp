@@ -5,24 +5,24 @@
 #include "seamhold/number/units.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/boost_autodiff.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <limits>
-#include <string>
 #include <type_traits>
 #include <vector>
 
 using namespace seamhold;
 using seamhold::test::AllocationGuard;
+using seamhold::test::epsilon;
 using seamhold::test::Random;
+using seamhold::test::refusal_of;
 using seamhold::test::runs;
 
 namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
 
 // An axis of ordinary size, invented: a focusing lens of 380 mm, 60 mm before the first mirror, half a metre
 // from the first mirror to the focus.
@@ -37,15 +37,6 @@ FocusTable table() {
     }
     lenses[10] = 0;
     return {paths, lenses};
-}
-
-template <class Make> std::string message_of(Make const& make) {
-    try {
-        (void)make();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "no error";
 }
 
 /// A paraxial ray: height, m, and angle, rad; traced by ray-transfer matrices, lens by lens.
@@ -257,46 +248,46 @@ TEST_CASE("asking a law does not touch the heap") {
 }
 
 TEST_CASE("laws that are none are refused, with the field") {
-    CHECK(message_of([] { return checked(thin); }) == "no error");
-    CHECK(message_of([] {
+    CHECK(refusal_of([] { return checked(thin); }).empty());
+    CHECK(refusal_of([] {
               return checked(LinearFocus<>{0, 6});
           }) == "a focus axis's zero path (m) of 0 is not possible: it must be above 0");
     CHECK(
-        message_of([] {
+        refusal_of([] {
             return checked(LinearFocus<>{0.5, -2});
         }) ==
         "a focus axis's ratio of -2 is not possible: it must be above 0: positive moves the focus away from "
         "the head");
-    CHECK(message_of([] {
+    CHECK(refusal_of([] {
               return checked(ThinLensFocus<>{-0.5, 0.3, 0});
           }) == "a focus axis's zero path (m) of -0.5 is not possible: it must be above 0");
     CHECK(
-        message_of([] {
+        refusal_of([] {
             return checked(ThinLensFocus<>{0.5, 0.3, -0.1});
         }) ==
         "a focus axis's distance from focusing lens to first mirror (m) of -0.1 is not possible: it must be "
         "0 or more");
-    CHECK(message_of([] {
+    CHECK(refusal_of([] {
               return checked(ThinLensFocus<>{0.5, 0, 0.1});
           }) == "a focus axis's focal length (m) of 0 is not possible: it must be above 0");
-    CHECK(message_of([] {
+    CHECK(refusal_of([] {
               return checked(ThinLensFocus<>{0.5, 0.7, 0.1});
           }) ==
           "a focus axis's focal length (m) of 0.7 is not possible: it must be less than the way from the "
           "focusing lens to the focus at lens 0, 0.6");
-    CHECK(message_of([] {
+    CHECK(refusal_of([] {
               return FocusTable({0, 0.5}, {-1, 1});
           }) == "a focus axis's first path (m) of 0 is not possible: it must be above 0");
     CHECK(
-        message_of([] {
+        refusal_of([] {
             return FocusTable({0.4, 0.5}, {0.01, -0.01});
         }) ==
         "the lens must rise with the path: positive moves the focus away from the head; turn the sign of the "
         "lens's column");
-    CHECK(message_of([] {
+    CHECK(refusal_of([] {
               return FocusTable({0.4, 0.5}, {0.01, 0.02});
           }) == "a focus table must contain the lens's 0; its displacements (m) run from 0.01 to 0.02");
-    CHECK(message_of([] {
+    CHECK(refusal_of([] {
               return FocusTable({0.4, 0.5, 0.6}, {-0.01, -0.01, 0.02});
           }) ==
           "rows 0 and 1 of a table clash: the values rise on the whole and must do so from row to row: -0.01 "

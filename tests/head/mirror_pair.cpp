@@ -7,7 +7,9 @@
 #include "seamhold/number/units.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/mirror_trace.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -23,15 +25,17 @@
 
 using namespace seamhold;
 using seamhold::test::AllocationGuard;
+using seamhold::test::epsilon;
+using seamhold::test::infinity;
+using seamhold::test::not_a_number;
 using seamhold::test::Random;
+using seamhold::test::refusal_of;
 using seamhold::test::runs;
 using seamhold::test::traced;
+using seamhold::test::unit_of;
+using seamhold::test::wild_numbers;
 
 namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
-double const infinity = std::numeric_limits<double>::infinity();
-double const not_a_number = std::numeric_limits<double>::quiet_NaN();
 
 // A head of ordinary size, as an assumption: 40 mm between the mirrors, half a metre to the work, ±10°.
 MirrorPair<> head() {
@@ -55,18 +59,9 @@ template <class S> MirrorPair<S> head_of() {
             h.field_radius};
 }
 
-template <class T> constexpr double unit_of() { return std::numeric_limits<double>::epsilon(); }
-template <> constexpr double unit_of<float>() { return std::numeric_limits<float>::epsilon(); }
-template <> constexpr double unit_of<Taylor<float, 3>>() { return std::numeric_limits<float>::epsilon(); }
-
 template <class Text> std::string message_of(MirrorPair<> const& wrong, Text const& name) {
     CAPTURE(name);
-    try {
-        (void)checked(wrong);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return checked(wrong); });
 }
 
 // Points to ask at: in the middle, a hair beside, at random, near the ends of the mirrors' ranges.
@@ -291,30 +286,8 @@ TEST_CASE("what is not finite is said to be so, whichever number it is") {
 }
 
 TEST_CASE("wild numbers never give an ok that is not finite") {
-    double const wild[] = {0.0,
-                           -0.0,
-                           1e-300,
-                           -1e-300,
-                           1e-160,
-                           1e-9,
-                           2e-9,
-                           0.01,
-                           -0.1,
-                           0.5,
-                           0.54,
-                           1.0,
-                           1e6,
-                           1e154,
-                           1e160,
-                           1e300,
-                           -1e300,
-                           infinity,
-                           -infinity,
-                           not_a_number,
-                           std::numeric_limits<double>::denorm_min(),
-                           std::numeric_limits<double>::max()};
     Random random(8003);
-    auto const pick = [&] { return wild[random.index(std::size(wild))]; };
+    auto const pick = [&] { return wild_numbers[random.index(std::size(wild_numbers))]; };
     using T = Taylor<double, 2>;
     std::size_t bad = 0, ok = 0;
     auto const count = runs(100'000);

@@ -2,13 +2,14 @@
 
 #include <doctest/doctest.h>
 
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 #include "support/real_heads.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <limits>
 #include <string>
 #include <vector>
 
@@ -20,10 +21,6 @@ using namespace seamhold::test;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
-double const infinity = std::numeric_limits<double>::infinity();
-double const not_a_number = std::numeric_limits<double>::quiet_NaN();
-
 HeadParts<OpenBeam> ideal_parts() {
     return {ideal_mirrors(0.04), {}, LinearFocus<>{0.54, 10}, {{-0.2, 0.2}, {-0.2, 0.2}, {-0.03, 0.03}}};
 }
@@ -31,15 +28,8 @@ HeadParts<OpenBeam> ideal_parts() {
 std::string refused(std::function<void(HeadParts<OpenBeam>&)> const& spoil) {
     auto parts = ideal_parts();
     spoil(parts);
-    try {
-        (void)real_head(parts);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return real_head(parts); });
 }
-
-bool has(std::string const& text, std::string const& part) { return text.find(part) != std::string::npos; }
 
 } // namespace
 

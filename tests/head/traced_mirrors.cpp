@@ -4,13 +4,14 @@
 
 #include "seamhold/head/mirror_pair.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 #include "support/real_mirrors.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <limits>
 #include <string>
 
 // Traced mirrors on doubles: against the closed form of the ideal pair, against a trace by plain vectors, and
@@ -20,10 +21,6 @@ using namespace seamhold;
 using namespace seamhold::test;
 
 namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
-double const infinity = std::numeric_limits<double>::infinity();
-double const not_a_number = std::numeric_limits<double>::quiet_NaN();
 
 MirrorPair<> pair_of(double separation) {
     return {separation, separation + 0.5, 10, {-0.2, 0.2}, {-0.2, 0.2}, {-0.02, 0.02}, infinity};
@@ -37,15 +34,8 @@ double largest_difference(Vector<> const& a, Vector<> const& b) {
 std::string refused(std::function<void(PlainMirrors&)> const& spoil) {
     auto mirrors = plain_pair(0.04);
     spoil(mirrors);
-    try {
-        (void)mirrors_of(mirrors);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return mirrors_of(mirrors); });
 }
-
-bool has(std::string const& text, std::string const& part) { return text.find(part) != std::string::npos; }
 
 } // namespace
 

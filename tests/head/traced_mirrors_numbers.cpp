@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "seamhold/number/taylor.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 #include "support/real_mirrors.hpp"
 
@@ -11,7 +12,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
 
 // The traced beam's derivatives by the angles, by time and by both, against central differences of a trace by
 // plain vectors in fifty digits of Boost.Multiprecision.
@@ -23,7 +23,6 @@ namespace {
 
 using Real =
     boost::multiprecision::number<boost::multiprecision::cpp_bin_float<50>, boost::multiprecision::et_off>;
-double const epsilon = std::numeric_limits<double>::epsilon();
 
 // What a trace says, as eight numbers: the point on the last mirror, the leaving direction, path, separation.
 template <class Real> std::array<Real, 8> numbers_of(RealTrace<Real> const& t) {

@@ -4,19 +4,20 @@
 
 #include "seamhold/head/mirror_pair.hpp"
 #include "seamhold/number/units.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <cmath>
-#include <limits>
 #include <string>
 
 // The volume of the ideal head, whose edges can be written down.
 
 using namespace seamhold;
+using seamhold::test::infinity;
+using seamhold::test::refusal_of;
 
 namespace {
-
-double const infinity = std::numeric_limits<double>::infinity();
 
 // 40 mm between the mirrors, 10 degrees to a side and 8 in y, a focus from 0.46 to 0.62 m of path. Invented.
 MirrorPair<> head() {
@@ -24,12 +25,7 @@ MirrorPair<> head() {
 }
 
 std::string message_of(MirrorPair<> const& mirrors, ReachLimits const& limits) {
-    try {
-        (void)WorkingVolume(mirrors, limits);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return WorkingVolume(mirrors, limits); });
 }
 
 } // namespace
