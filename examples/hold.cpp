@@ -28,7 +28,7 @@ int main(int count, char** words) try {
     double const tick = microseconds(10);
     LoadedJob const loaded = load_job(words[1], words[2]);
     std::vector<SeamReport> const seams = report(loaded.job, tick);
-    std::string const text = report_text(loaded.title, loaded.log, seams, tick, loaded.head);
+    std::string const text = report_text(loaded.title, loaded.log, seams, tick, loaded.head, loaded.placing);
     std::fputs(text.c_str(), stdout);
     write_text(folder / "report.txt", text);
     write_text(folder / "report.csv", report_csv(seams));

@@ -13,6 +13,7 @@
 #include "seamhold/file/log.hpp"
 #include "seamhold/file/log_declaration.hpp"
 #include "seamhold/file/log_report.hpp"
+#include "seamhold/file/placing_report.hpp"
 #include "seamhold/file/read.hpp"
 #include "seamhold/file/report.hpp"
 #include "seamhold/file/report_csv.hpp"

@@ -132,7 +132,7 @@ quaternion_wxyz = [0.7071067811865476, 0, 0.7071067811865476, 0]
     auto const& arc = job.seams[3];
     CHECK(circle.name == "circle");
     CHECK(arc.name == "arc");
-    CHECK(arc.seam.focus_offset() == 0.002);
+    CHECK(arc.seam.focus_offset == 0.002);
     auto const end = arc.seam.at(arc.seam.duration()).position;
     CHECK(std::abs(end.x - 0.015) < 1e-15); // (10 + 5, 20) mm after a quarter clockwise from the top
     CHECK(std::abs(end.y - 0.02) < 1e-15);
@@ -252,14 +252,16 @@ TEST_CASE("a job file with a fault is refused with row, column, key, what was gi
               "limits.incidence_deg: 91 is not allowed: it must be above 0 and at most 90"},
              {"face = \"lid\"", "face = \"led\"", "\"led\"",
               "seam.face: \"led\" is no face of this file; there are \"lid\""},
-             {"shape = \"straight\"", "shape = \"spiral\"", "\"spiral\"",
-              "seam.shape: \"spiral\" is not allowed; allowed are \"straight\", \"arc\", \"circle\", "
-              "\"point\""},
+             {"shape = \"straight\"", "shape = \"zigzag\"", "\"zigzag\"",
+              "seam.shape: \"zigzag\" is not allowed; allowed are \"straight\", \"arc\", \"circle\", "
+              "\"point\", \"ring\", \"c\", \"staple\", \"s\", \"slot\", \"ellipse\", \"wave\", \"spiral\", "
+              "\"polyline\", \"curve\", \"taught\", \"lettering\""},
              {"shape = \"straight\"", "shape = \"circle\"", "[[seam]]",
               "seam.center_mm: this key is missing"},
              {"to_mm = [50, 20]", "to_mm = [50, 20]\nradius_mm = 3", "radius_mm",
-              "seam.radius_mm: this key is not known here; known are name, face, start_s, weave, "
-              "focus_offset_mm, shape, speed_m_per_min, from_mm, to_mm"},
+              "seam.radius_mm: this key is not known here; known are name, shape, face, start_s, "
+              "speed_m_per_min, travel, weave, focus_offset_mm, power, from_mm, to_mm, reversed, row, grid, "
+              "round"},
              {"to_mm = [50, 20]", "to_mm = [-50, 20]", "[-50, 20]\n[[seam",
               "seam.to_mm: a straight seam needs two different ends; both are (-0.050000, 0.020000) m"},
              {"speed_m_per_min = 12", "speed_m_per_min = 0", "0\nshape",

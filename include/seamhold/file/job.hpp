@@ -5,9 +5,10 @@
 #include "seamhold/file/job_head.hpp"
 #include "seamhold/file/job_parts.hpp"
 #include "seamhold/file/job_process.hpp"
+#include "seamhold/file/job_seam.hpp"
 #include "seamhold/file/log.hpp"
+#include "seamhold/file/placing_report.hpp"
 
-#include <algorithm>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -29,53 +30,24 @@ struct JobFile {
     std::vector<ScheduledSeam> seams; ///< in order of time; start times as the log's, s
     std::optional<Process> process;   ///< where the file has one
     HeadReport head_report;           ///< how well the head's measurements are met
+    PlacingReport placing;            ///< how the part is met and how the seams lie
 };
 
 /// A job that is ready to be followed, and where it came from.
 struct LoadedJob {
     std::string title;
     Job job;
-    LogReport log;   ///< what was found in the log
-    HeadReport head; ///< how well the head's measurements are met
+    LogReport log;         ///< what was found in the log
+    HeadReport head;       ///< how well the head's measurements are met
+    PlacingReport placing; ///< how the part is met and how the seams lie
 };
-
-namespace detail {
-
-/// The seams in order of time. Throws BadInput, with the place in the file, where two have one name or
-/// overlap.
-inline std::vector<ScheduledSeam> read_seams(std::vector<TomlTable> tables, Faces const& faces) {
-    struct Placed {
-        ScheduledSeam seam;
-        TomlTable const* table;
-    };
-    std::vector<Placed> all;
-    for (auto& table : tables) {
-        all.push_back({read_seam(table, faces), &table});
-        for (std::size_t i = 0; i + 1 < all.size(); ++i)
-            if (all[i].seam.name == all.back().seam.name)
-                table.fail("name", shown(all[i].seam.name) + " is the name of another seam before");
-    }
-    std::stable_sort(all.begin(), all.end(),
-                     [](Placed const& a, Placed const& b) { return a.seam.start < b.seam.start; });
-    std::vector<ScheduledSeam> seams;
-    for (auto const& [seam, table] : all) {
-        if (!seams.empty() && seam.start < seams.back().end())
-            table->fail("start_s", "seam " + seam.name + " starts at " + shortest(seam.start) +
-                                       " s, before seam " + seams.back().name + " ends at " +
-                                       fixed(seams.back().end(), 6) +
-                                       " s: one beam welds one seam at a time");
-        seams.push_back(seam);
-    }
-    return in_order(std::move(seams));
-}
-
-} // namespace detail
 
 /// Reads a job file (TOML; every number has its unit in the key's name). The start times of its seams are
 /// seconds of the log's clock from what `log.times_from` says: the clock's own zero, or the log's first row.
 /// Files that it names stand relative to its own folder.
 /// Throws BadInput, starting with `file:row:column: key: `, for what is not TOML, a key that is missing or
 /// not known, a value of the wrong type or out of range, names that stand twice, a face that is not there,
+/// shapes, faces, weaves, speeds and powers that are not possible, corners that nothing says how to pass,
 /// and seams that overlap in time; for what is wrong in a file that it names, starting with that file.
 inline JobFile read_job(std::filesystem::path const& path) {
     std::string const file = path.string();
@@ -91,15 +63,25 @@ inline JobFile read_job(std::filesystem::path const& path) {
     if (table.has("process"))
         process = detail::read_process(table.table("process"), head.head);
     auto const flange_from_head = detail::read_only_pose<Flange, Head>(table.table("mount"));
-    AnyPartMotion part = detail::read_part(table.table("part"));
+    auto part = detail::read_part(table.table("part"));
     auto limits = table.table("limits");
     double const incidence = degrees(limits.number("incidence_deg", {0, 90, false, true}));
     limits.finish();
-    auto const faces = detail::read_faces(table.tables("face"));
+    auto const faces = detail::read_faces(table.tables("face"), path.parent_path());
     auto seams = detail::read_seams(table.tables("seam"), faces);
     table.finish();
-    return {std::move(title), std::move(log), std::move(arm),   head.head, head.dynamics, flange_from_head,
-            std::move(part),  incidence,      std::move(seams), process,   head.report};
+    return {std::move(title),
+            std::move(log),
+            std::move(arm),
+            head.head,
+            head.dynamics,
+            flange_from_head,
+            std::move(part.motion),
+            incidence,
+            std::move(seams.seams),
+            process,
+            head.report,
+            {part.touched, std::move(seams.placing)}};
 }
 
 /// A job file and the motion that its log recorded, put together.
@@ -116,7 +98,8 @@ inline Job compose(JobFile const& file, AnyFlangeMotion const& cell_from_flange)
 inline LoadedJob load_job(std::filesystem::path const& job, std::filesystem::path const& log) {
     JobFile file = read_job(job);
     FlangeLog recorded = read_log(log, file.log, file.arm);
-    return {file.title, compose(file, recorded.motion), std::move(recorded.report), file.head_report};
+    return {file.title, compose(file, recorded.motion), std::move(recorded.report), file.head_report,
+            file.placing};
 }
 
 } // namespace seamhold

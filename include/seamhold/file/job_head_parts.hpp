@@ -151,7 +151,7 @@ inline FieldOutline read_outline(TomlTable& head) {
         if (shape == "circle")
             return circle_outline(si(table.number(key, above_zero)) / 2, in);
         if (shape == "polygon") {
-            auto points = table.pairs(key);
+            auto points = table.lists<2>(key);
             for (auto& point : points)
                 point = {si(point[0]), si(point[1])};
             return table.told_where(key, [&] { return polygon_outline(std::move(points), in); });

@@ -4,6 +4,7 @@
 #include "seamhold/file/head_report.hpp"
 #include "seamhold/file/limit_units.hpp"
 #include "seamhold/file/log_report.hpp"
+#include "seamhold/file/placing_report.hpp"
 #include "seamhold/file/text.hpp"
 
 #include <algorithm>
@@ -128,9 +129,10 @@ inline std::string meanings_of(std::vector<SeamReport> const& seams) {
         text += "Spot size: the long axis of the spot on the face. Defocus: of the face from the waist, in "
                 "Rayleigh lengths (zR), positive beyond it. ";
     if (any(Limit::power_density))
-        text += "Power density: over the spot's area; its limit is the least. ";
+        text += "Power density: over the spot's area; its limit is the least. It and the line energy are not "
+                "held against a ramp of the power. ";
     if (any(Limit::line_energy))
-        text += "Line energy: power over the spot's speed on the part, the weave included. ";
+        text += "Line energy: power over the feed along the seam, the weave left out. ";
     return text + "RMS: over the whole seam. Air move: the least time in which the mirrors turn over and "
                   "settle, of the time since the seam before. \"at mm\": so far along the seam.";
 }
@@ -172,12 +174,13 @@ inline constexpr char const* report_caution =
     "laser safety officer and licensed practice decide.";
 
 /// The report on a job as plain text for a person: for which motion it speaks, what was found in the log, how
-/// well the head's measurements are met (where it has any), one
-/// line a seam, a table of all limits for each seam, a summary and a caution. `step` is the longest time
-/// between samples that `report` was given, s. UTF-8, lines of some 100 columns, for a fixed-width font.
+/// well the head's measurements are met (where it has any), how well a touched part's points are, which seams
+/// their faces stretch and where they have corners, one line a seam, a table of all limits for each seam, a
+/// summary and a caution. `step` is the longest time between samples that `report` was given, s. UTF-8, lines
+/// of some 100 columns, for a fixed-width font.
 inline std::string report_text(std::string const& title, LogReport const& log,
-                               std::vector<SeamReport> const& seams, double step,
-                               HeadReport const& head = {}) {
+                               std::vector<SeamReport> const& seams, double step, HeadReport const& head = {},
+                               PlacingReport const& placing = {}) {
     constexpr std::size_t width = 100;
     std::string text = title + "\n\n";
     text += "SEAMS against the limits of the head, sampled\n";
@@ -189,6 +192,10 @@ inline std::string report_text(std::string const& title, LogReport const& log,
     text += "\nLOG " + text_of(log);
     if (std::string const measured = text_of(head); !measured.empty())
         text += "\nHEAD as measured\n" + measured;
+    if (std::string const touched = part_text(placing); !touched.empty())
+        text += "\nPART as touched\n" + touched;
+    if (std::string const lying = seams_text(placing); !lying.empty())
+        text += "\nSEAMS as they lie (mm: so far along them)\n" + lying;
     text += "\nSEAM BY SEAM (margin: what is left of the limit that is used most)\n";
     text += detail::summary_table(seams);
     text += "\nEVERY LIMIT\n";

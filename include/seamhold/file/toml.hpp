@@ -80,22 +80,36 @@ public:
         return values;
     }
 
-    /// A list of pairs of numbers.
-    std::vector<std::array<double, 2>> pairs(std::string_view key) {
-        std::string const wanted = "a list of [number, number]";
+    /// A list of one list of N numbers or more.
+    template <std::size_t N> std::vector<std::array<double, N>> lists(std::string_view key) {
+        std::string const wanted =
+            std::string("a list of [") + joined(std::vector<std::string>(N, "number")) + "]";
         toml::node const& node = required(key);
         auto const* const list = node.as_array();
         if (list == nullptr || list->empty())
             fail(node, key, wanted + " is needed, given is " + given(node));
-        std::vector<std::array<double, 2>> values;
+        std::vector<std::array<double, N>> values;
         for (auto const& item : *list) {
-            auto const* const pair = item.as_array();
-            if (pair == nullptr || pair->size() != 2)
+            auto const* const inner = item.as_array();
+            if (inner == nullptr || inner->size() != N)
                 fail(item, key, wanted + " is needed, given is " + given(item));
-            values.push_back(
-                {checked((*pair)[0], key, wanted, anything), checked((*pair)[1], key, wanted, anything)});
+            std::array<double, N> numbers{};
+            for (std::size_t i = 0; i < N; ++i)
+                numbers[i] = checked((*inner)[i], key, wanted, anything);
+            values.push_back(numbers);
         }
         return values;
+    }
+
+    /// A whole number from 1 to `most`.
+    std::size_t count(std::string_view key, std::size_t most) {
+        toml::node const& node = required(key);
+        auto const* const whole = node.as_integer();
+        if (whole == nullptr || whole->get() < 1 || static_cast<std::size_t>(whole->get()) > most)
+            fail(node, key,
+                 given(node) + " is not allowed: it must be a whole number from 1 to " +
+                     std::to_string(most));
+        return static_cast<std::size_t>(whole->get());
     }
 
     /// Two numbers, the first below the second, both allowed.
