@@ -2,9 +2,11 @@
 
 #include <doctest/doctest.h>
 
+#include "seamhold/curve/arc_length.hpp"
 #include "seamhold/number/taylor.hpp"
 #include "seamhold/number/units.hpp"
 
+#include <boost/math/quadrature/gauss.hpp>
 #include <boost/math/quadrature/trapezoidal.hpp>
 #include <boost/math/special_functions/ellint_2.hpp>
 
@@ -131,4 +133,13 @@ TEST_CASE("the spot runs along every shape at the speed asked for, and the way i
     }
     auto const still = held({0.01, 0.02}, inclined(), 0.2);
     check(still, 0, "held point");
+}
+
+TEST_CASE("the rule that arc lengths are integrated by is Boost.Math's Gauss rule with ten points") {
+    using Rule = boost::math::quadrature::gauss<double, 10>;
+    REQUIRE(Rule::abscissa().size() == std::size(detail::gauss_ten));
+    for (std::size_t i = 0; i < Rule::abscissa().size(); ++i) {
+        CHECK(detail::gauss_ten[i].place == Rule::abscissa()[i]);
+        CHECK(detail::gauss_ten[i].weight == Rule::weights()[i]);
+    }
 }

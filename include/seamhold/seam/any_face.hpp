@@ -10,6 +10,7 @@
 #include "seamhold/surface/sphere.hpp"
 #include "seamhold/surface/torus.hpp"
 
+#include <concepts>
 #include <type_traits>
 #include <utility>
 #include <variant>
@@ -28,7 +29,9 @@ struct PlacedPath {
 
 /// A shape on any face: in closed form on a plane, stored by the arc length on the face on others. Throws
 /// BadInput as `lay` does.
-inline PlacedPath path_on(DrawnShape const& shape, AnyFace const& face, double overrun = 2e-3) {
+template <std::convertible_to<AnyFace> Chosen> // a template, so that who lays nothing compiles nothing of it
+PlacedPath path_on(DrawnShape const& shape, Chosen const& chosen, double overrun = 2e-3) {
+    AnyFace const& face = chosen;
     if (auto const* plane = std::get_if<Plane<>>(&face)) {
         if (shape.pieces().size() == 1) {
             if (auto const* straight = std::get_if<Straight<>>(&shape.pieces().front()))

@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <concepts>
 #include <cstddef>
 #include <vector>
 
@@ -30,15 +31,15 @@ struct MeshChart {
 };
 
 /// Makes the chart under a shape.
-class MeshChartMaker {
+template <class OnMesh> class MeshChartMaker {
 public:
-    MeshChartMaker(DrawnShape const& shape, MeshFace const& face, double overrun)
+    MeshChartMaker(DrawnShape const& shape, OnMesh const& face, double overrun)
         : shape_(shape), face_(face), overrun_(overrun) {
         edge_ = mean_edge();
         under_the_seam();
     }
 
-    MeshChart chart() {
+    SplineField<6> field() {
         auto const grid = cells();
         mark_band(grid);
         double const step_x = width(grid.low_u, grid.high_u, grid.cells_u);
@@ -48,7 +49,7 @@ public:
                 if (marked_[i * rows_ + k])
                     take(grid.low_u + static_cast<double>(i) * step_x / per_cell,
                          grid.low_v + static_cast<double>(k) * step_y / per_cell);
-        return {fit_spline_field<6>(grid, places_, values_)};
+        return fit_spline_field<6>(grid, places_, values_);
     }
 
 private:
@@ -152,7 +153,7 @@ private:
     }
 
     DrawnShape const& shape_;
-    MeshFace const& face_;
+    OnMesh const& face_;
     double overrun_;
     double edge_ = 0;
     std::vector<FacePoint> line_;
@@ -170,10 +171,11 @@ private:
 /// side); no corner of a triangle is left in the rates. On a smooth face the error of places and normals
 /// falls as the square of the edge. Throws BadInput, naming place and triangle, where the seam or a line from
 /// the face's origin to it meets a hole, a flipped triangle, a crease, or an edge of three triangles.
-inline Laid lay(DrawnShape const& shape, MeshFace const& face, double overrun = 2e-3) {
+template <std::same_as<MeshFace> OnMesh> // a template, so that who lays nothing compiles nothing of it
+Laid lay(DrawnShape const& shape, OnMesh const& face, double overrun = 2e-3) {
     if (!(overrun > 0) || !is_finite(overrun))
         throw BadInput("a path's overrun must be above 0; given was " + detail::text_of(overrun) + " m");
-    auto const chart = detail::MeshChartMaker(shape, face, overrun).chart();
+    detail::MeshChart const chart{detail::MeshChartMaker<OnMesh>(shape, face, overrun).field()};
     return lay(shape, chart, overrun);
 }
 
