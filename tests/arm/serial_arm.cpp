@@ -6,6 +6,7 @@
 #include "seamhold/number/taylor.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/arms.hpp"
+#include "support/numbers.hpp"
 #include "support/poses.hpp"
 
 #include <array>
@@ -23,7 +24,6 @@ using namespace seamhold::test;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 double const pi = std::numbers::pi;
 // A chain of up to seven links of lengths up to 1 m: about 20 roundings a link of numbers up to 7.
 double const chain_rounding = 7 * 20 * 7 * epsilon / 4;

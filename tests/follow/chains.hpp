@@ -6,22 +6,18 @@
 #include "seamhold/motion/joint_move.hpp"
 #include "seamhold/number/units.hpp"
 #include "support/mirror_trace.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <limits>
 #include <numbers>
 #include <vector>
 
 // Motions, heads and seams for the tests of the chain, and the way back from a command to the spot, by hand.
 
 namespace seamhold::test {
-
-inline double const epsilon = std::numeric_limits<double>::epsilon();
-inline double const infinity = std::numeric_limits<double>::infinity();
-inline double const not_a_number = std::numeric_limits<double>::quiet_NaN();
 
 /// middle + Σ amplitude · sin(frequency · t + phase): as smooth as can be, written for any number.
 template <class S = double> struct SineSum {

@@ -5,6 +5,7 @@
 #include "follow/chains.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/random.hpp"
+#include "support/refusal.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -38,15 +39,6 @@ Job gliding(std::vector<ScheduledSeam> seams) {
     return {chain, dynamics(), degrees(25), in_order(std::move(seams))};
 }
 
-template <class Build> std::string message_of(Build const& build) {
-    try {
-        (void)build();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
-}
-
 void check_has(std::string const& text, std::string const& part) {
     CAPTURE(text);
     CAPTURE(part);
@@ -67,7 +59,7 @@ TEST_CASE("seams are put in the order of their start times") {
 
 TEST_CASE("schedules that cannot be are refused by name") {
     // One beam welds one seam at a time.
-    auto const overlap = message_of([] {
+    auto const overlap = refusal_of([] {
         return in_order({held_at("late", 1.5, 1, 0), held_at("early", 1, 1, 0)});
     });
     check_has(overlap, "late");
@@ -80,13 +72,13 @@ TEST_CASE("schedules that cannot be are refused by name") {
     CHECK_THROWS_AS((void)in_order({held_at("a", 0, 10, 0), held_at("b", 1, 1, 0), held_at("c", 5, 1, 0)}),
                     BadInput);
     CHECK_THROWS_AS((void)in_order({held_at("a", 1, 1, 0), held_at("b", 1, 1, 0)}), BadInput);
-    check_has(message_of([] {
+    check_has(refusal_of([] {
                   return in_order({held_at("twin", 0, 1, 0), held_at("twin", 2, 1, 0)});
               }),
               "twin");
-    check_has(message_of([] { return in_order({held_at("", 0, 1, 0)}); }), "no name");
+    check_has(refusal_of([] { return in_order({held_at("", 0, 1, 0)}); }), "no name");
     for (double const wrong : {infinity, -infinity, not_a_number})
-        check_has(message_of([&] { return in_order({held_at("lost", wrong, 1, 0)}); }), "lost");
+        check_has(refusal_of([&] { return in_order({held_at("lost", wrong, 1, 0)}); }), "lost");
 }
 
 TEST_CASE("ticks start early by the longest lag and the settling, and end with the last seam") {
@@ -291,7 +283,7 @@ TEST_CASE("ticks that cannot be are refused") {
     for (double const wrong : {0.0, -1e-5, not_a_number})
         CHECK_THROWS_AS(Ticks(job, wrong), BadInput);
     auto const empty = gliding({});
-    check_has(message_of([&] { return Ticks(empty, 1e-5); }), "without seams");
+    check_has(refusal_of([&] { return Ticks(empty, 1e-5); }), "without seams");
 }
 
 TEST_CASE("a tick does not touch the heap") {

@@ -6,10 +6,10 @@
 #include "seamhold/head/any_head.hpp"
 #include "support/poses.hpp"
 #include "support/real_heads.hpp"
+#include "support/refusal.hpp"
 
 #include <array>
 #include <cmath>
-#include <string>
 #include <utility>
 #include <vector>
 
@@ -20,18 +20,6 @@ using namespace seamhold;
 using namespace seamhold::test;
 
 namespace {
-
-template <class Ask> std::string refusal(Ask const& ask) {
-    try {
-        (void)ask();
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
-}
-bool says(std::string const& message, std::string const& part) {
-    return message.find(part) != std::string::npos;
-}
 
 // Where a robot holds its flange when it teaches, and where the part lies.
 struct Place {
@@ -192,34 +180,35 @@ TEST_CASE("a beam and a ball meet where the quadratic equation says") {
 
 TEST_CASE("what the beam does not meet is refused, saying why") {
     Plane<> const flat{Pose<Part, Face>::identity()};
-    CHECK(says(refusal([&] { return meet({{0, 0, 0.5}, {0, 0, 1}, 0.5}, flat); }), "500 mm behind"));
-    CHECK(says(refusal([&] { return meet({{0, 0, -0.5}, {0, 0, 1}, 0.5}, flat); }), "back"));
-    CHECK(says(refusal([&] { return meet({{0, 0, 0.5}, {1, 0, 0}, 0.5}, flat); }), "passes by 500 mm"));
+    CHECK(has(refusal_of([&] { return meet({{0, 0, 0.5}, {0, 0, 1}, 0.5}, flat); }), "500 mm behind"));
+    CHECK(has(refusal_of([&] { return meet({{0, 0, -0.5}, {0, 0, 1}, 0.5}, flat); }), "back"));
+    CHECK(has(refusal_of([&] { return meet({{0, 0, 0.5}, {1, 0, 0}, 0.5}, flat); }), "passes by 500 mm"));
     double const lean = 0.009; // rad from along the face; the limit is a cosine of 0.01
-    CHECK(says(refusal([&] {
-                   return meet({{0, 0, 0.005}, {std::cos(lean), 0, -std::sin(lean)}, 0.5}, flat);
-               }),
-               "grazes"));
+    CHECK(has(refusal_of([&] {
+                  return meet({{0, 0, 0.005}, {std::cos(lean), 0, -std::sin(lean)}, 0.5}, flat);
+              }),
+              "grazes"));
     // Beside the ball: it would have to come 50 mm nearer than it can. The ball's own edge is not a number.
-    CHECK(says(refusal([] { return meet(downwards(0.2, 0), Ball{0.15}); }), "passes by"));
+    CHECK(has(refusal_of([] { return meet(downwards(0.2, 0), Ball{0.15}); }), "passes by"));
     // The start is the caller's; a start that is no place is refused and not searched from.
-    CHECK(says(refusal([] { return meet(downwards(0, 0), Ball{0.15}, 0.5, 0); }), "started at (500, 0) mm"));
+    CHECK(
+        has(refusal_of([] { return meet(downwards(0, 0), Ball{0.15}, 0.5, 0); }), "started at (500, 0) mm"));
 }
 
 TEST_CASE("commands that the head cannot have had are refused") {
     auto const standing = Pose<Part, Head>::identity();
-    CHECK(refusal([&] { return pilot_ray(standing, head(), {degrees(12.5), 0, 0}); }).empty());
+    CHECK(refusal_of([&] { return pilot_ray(standing, head(), {degrees(12.5), 0, 0}); }).empty());
     // Degrees where radians belong.
-    auto const in_degrees_given = refusal([&] { return pilot_ray(standing, head(), {5, 0, 0}); });
-    CHECK(says(in_degrees_given, "x mirror (rad) of 5"));
-    CHECK(says(in_degrees_given, "0.218166"));
-    CHECK(says(refusal([&] { return pilot_ray(standing, head(), {0, -0.3, 0}); }), "y mirror (rad)"));
-    CHECK(says(refusal([&] { return pilot_ray(standing, head(), {0, 0, 4}); }), "focus (m) of 4"));
-    CHECK(says(refusal([&] { return pilot_ray(standing, head(), {0, not_a_number, 0}); }), "y mirror"));
+    auto const in_degrees_given = refusal_of([&] { return pilot_ray(standing, head(), {5, 0, 0}); });
+    CHECK(has(in_degrees_given, "x mirror (rad) of 5"));
+    CHECK(has(in_degrees_given, "0.218166"));
+    CHECK(has(refusal_of([&] { return pilot_ray(standing, head(), {0, -0.3, 0}); }), "y mirror (rad)"));
+    CHECK(has(refusal_of([&] { return pilot_ray(standing, head(), {0, 0, 4}); }), "focus (m) of 4"));
+    CHECK(has(refusal_of([&] { return pilot_ray(standing, head(), {0, not_a_number, 0}); }), "y mirror"));
     auto nowhere = standing;
     nowhere.origin.z = infinity;
-    CHECK(says(refusal([&] { return pilot_ray(nowhere, head(), {0, 0, 0}); }), "not finite"));
-    CHECK(says(refusal([] { return focus_of(PilotRay<Part>{{0, 0, 0}, {0, 0, 1}, -0.02}); }), "-20 mm"));
+    CHECK(has(refusal_of([&] { return pilot_ray(nowhere, head(), {0, 0, 0}); }), "not finite"));
+    CHECK(has(refusal_of([] { return focus_of(PilotRay<Part>{{0, 0, 0}, {0, 0, 1}, -0.02}); }), "-20 mm"));
 }
 
 TEST_CASE("beams crossed by hand") {
@@ -298,35 +287,38 @@ TEST_CASE("beams that fix no place are refused, saying by how much") {
     auto const leaning = [](double angle, double x) {
         return PilotRay<Part>{{x, 0.002, 0.5}, {std::sin(angle), 0, -std::cos(angle)}, 0.5};
     };
-    CHECK(says(refusal([&] { return crossing_of<Part>({downwards(0, 0)}); }), "1 given"));
-    auto const parallel = refusal([&] {
+    CHECK(has(refusal_of([&] { return crossing_of<Part>({downwards(0, 0)}); }), "1 given"));
+    auto const parallel = refusal_of([&] {
         return crossing_of<Part>({downwards(0, 0), leaning(degrees(2), 0.01)});
     });
-    CHECK(says(parallel, "nearly parallel: beams 1 and 2 cross at 2 degrees"));
-    CHECK(says(parallel, "5 degrees are needed"));
+    CHECK(has(parallel, "nearly parallel: beams 1 and 2 cross at 2 degrees"));
+    CHECK(has(parallel, "5 degrees are needed"));
     // Exactly parallel, and the same beam twice.
-    CHECK(says(refusal([] {
-                   return crossing_of<Part>({downwards(0, 0), downwards(0.1, 0)});
-               }),
-               "cross at 0 degrees, 100 mm apart"));
-    CHECK(says(refusal([] { return crossing_of<Part>({downwards(0, 0), downwards(0, 0)}); }), "0 mm apart"));
+    CHECK(has(refusal_of([] {
+                  return crossing_of<Part>({downwards(0, 0), downwards(0.1, 0)});
+              }),
+              "cross at 0 degrees, 100 mm apart"));
+    CHECK(has(refusal_of([] {
+                  return crossing_of<Part>({downwards(0, 0), downwards(0, 0)});
+              }),
+              "0 mm apart"));
     // Two of three parallel are enough; the angle is the caller's.
-    CHECK(refusal([&] {
+    CHECK(refusal_of([&] {
               return crossing_of<Part>({downwards(0, 0), downwards(0, 0), leaning(degrees(20), -0.1)});
           }).empty());
-    CHECK(refusal([&] {
+    CHECK(refusal_of([&] {
               return crossing_of<Part>({downwards(0, 0), leaning(degrees(2), -0.01)}, degrees(1));
           }).empty());
     // Beams that spread: they would meet above the heads.
-    auto const spread = refusal([&] {
+    auto const spread = refusal_of([&] {
         return crossing_of<Part>({downwards(0, 0), leaning(degrees(20), 0.1)});
     });
-    CHECK(says(spread, "behind its head"));
-    CHECK(says(spread, "beam 1"));
+    CHECK(has(spread, "behind its head"));
+    CHECK(has(spread, "beam 1"));
     auto broken = downwards(0, 0);
     broken.direction.x = not_a_number;
-    CHECK(says(refusal([&] {
-                   return crossing_of<Part>({downwards(0, 0), broken});
-               }),
-               "beam 2 is not finite"));
+    CHECK(has(refusal_of([&] {
+                  return crossing_of<Part>({downwards(0, 0), broken});
+              }),
+              "beam 2 is not finite"));
 }

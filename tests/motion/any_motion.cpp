@@ -4,8 +4,8 @@
 
 #include "support/allocation_guard.hpp"
 #include "support/motions.hpp"
+#include "support/numbers.hpp"
 
-#include <limits>
 #include <type_traits>
 #include <variant>
 #include <vector>
@@ -15,7 +15,6 @@ using namespace seamhold::test;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 using Flanges = OneOf<PoseLog<Cell, Flange>, Steady<Cell, Flange>, Rest<Cell, Flange>>;
 
 } // namespace

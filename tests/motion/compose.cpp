@@ -8,9 +8,9 @@
 #include "seamhold/motion/straight_move.hpp"
 #include "seamhold/motion/turntable.hpp"
 #include "support/motions.hpp"
+#include "support/numbers.hpp"
 
 #include <algorithm>
-#include <limits>
 #include <type_traits>
 #include <vector>
 
@@ -18,12 +18,6 @@ using namespace seamhold;
 using namespace seamhold::test;
 
 struct Table;
-
-namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
-
-} // namespace
 
 TEST_CASE("a part on a turning positioner is the table times the part at rest on it") {
     Random random(671);

@@ -5,6 +5,7 @@
 #include "support/allocation_guard.hpp"
 #include "support/arms.hpp"
 #include "support/motions.hpp"
+#include "support/numbers.hpp"
 
 #include <algorithm>
 #include <array>
@@ -18,7 +19,6 @@ using namespace seamhold::test;
 namespace {
 
 using Move = JointMove<6>;
-double const epsilon = std::numeric_limits<double>::epsilon();
 SerialArm<6> arm() { return SerialArm<6>::standard_dh(puma_560()); }
 Pose<Cell, Base> const cell_from_base{about_axis<Cell, Base>(Direction<Cell>{0, 0, 1}, 0.4),
                                       {0.2, -0.1, 0.8}};

@@ -4,6 +4,8 @@
 
 #include "support/allocation_guard.hpp"
 #include "support/motions.hpp"
+#include "support/numbers.hpp"
+#include "support/refusal.hpp"
 
 #include <cmath>
 #include <cstddef>
@@ -18,17 +20,11 @@ using namespace seamhold::test;
 namespace {
 
 using Log = PoseLog<Cell, Flange>;
-double const epsilon = std::numeric_limits<double>::epsilon();
 double const pi = std::numbers::pi;
 
 std::string message_of(std::vector<PoseRow<Cell>> const& rows,
                        double max_gap = std::numeric_limits<double>::infinity()) {
-    try {
-        Log const log(rows, max_gap);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return Log(rows, max_gap); });
 }
 
 // Largest errors of a log against the motion that it was taken from: over everything, and over the first and

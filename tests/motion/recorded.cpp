@@ -4,6 +4,8 @@
 
 #include "seamhold/number/taylor.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
+#include "support/refusal.hpp"
 
 #include <array>
 #include <cmath>
@@ -13,21 +15,16 @@
 
 using namespace seamhold;
 using seamhold::test::AllocationGuard;
+using seamhold::test::epsilon;
+using seamhold::test::refusal_of;
 
 // What a recording does as a motion is asked in pose_log.cpp and joint_log.cpp.
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
-
 std::string message_of(std::vector<double> times, std::vector<std::array<double, 2>> const& rows,
                        double max_gap = std::numeric_limits<double>::infinity()) {
-    try {
-        Recorded<2> const recorded(std::move(times), rows, max_gap);
-    } catch (BadInput const& error) {
-        return error.what();
-    }
-    return "";
+    return refusal_of([&] { return Recorded<2>(std::move(times), rows, max_gap); });
 }
 
 } // namespace

@@ -4,18 +4,12 @@
 
 #include "seamhold/number/gradient.hpp"
 #include "support/motions.hpp"
+#include "support/numbers.hpp"
 
-#include <limits>
 #include <type_traits>
 
 using namespace seamhold;
 using namespace seamhold::test;
-
-namespace {
-
-double const epsilon = std::numeric_limits<double>::epsilon();
-
-} // namespace
 
 TEST_CASE("a steady glide by hand") {
     Pose<Cell, Flange> const start{about_axis<Cell, Flange>(Direction<Cell>{0, 0.6, 0.8}, 0.7), {1, 2, 3}};

@@ -4,12 +4,12 @@
 
 #include "support/allocation_guard.hpp"
 #include "support/motions.hpp"
+#include "support/numbers.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numbers>
-#include <string>
 #include <vector>
 
 using namespace seamhold;
@@ -18,7 +18,6 @@ using namespace seamhold::test;
 namespace {
 
 using Move = StraightMove<Cell, Flange>;
-double const epsilon = std::numeric_limits<double>::epsilon();
 RateLimits const way{0.5, 2, 20};  // m
 RateLimits const turn{1.5, 4, 50}; // rad
 

@@ -4,9 +4,9 @@
 
 #include "seamhold/number/gradient.hpp"
 #include "support/motions.hpp"
+#include "support/numbers.hpp"
 
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <type_traits>
 
@@ -15,7 +15,6 @@ using namespace seamhold::test;
 
 namespace {
 
-double const epsilon = std::numeric_limits<double>::epsilon();
 using Table = Turntable<Cell, Part>;
 
 } // namespace
