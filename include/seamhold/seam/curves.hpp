@@ -212,8 +212,15 @@ template <class Curve> DrawnShape curve_shape(Curve const& curve, std::vector<do
             throw BadInput("a curve's parameter must increase; given were " + detail::text_of(places[i]) +
                            " and then " + detail::text_of(places[i + 1]));
     }
+    // At a place in between, a bit to the side that is asked for: a curve of several formulas has another
+    // beyond.
+    std::vector<double> first = places, last = places;
+    for (std::size_t i = 1; i + 1 < places.size(); ++i) {
+        first[i] = std::nextafter(places[i], places[i + 1]);
+        last[i] = std::nextafter(places[i], places[i - 1]);
+    }
     auto const local = [&](std::size_t i, double u) -> std::array<detail::CurveParameter, 2> {
-        return curve(detail::CurveParameter::variable(places[i] + u));
+        return curve(detail::CurveParameter::variable(std::clamp(places[i] + u, first[i], last[i + 1])));
     };
     return detail::shape_of(local, widths);
 }
