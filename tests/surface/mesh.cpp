@@ -211,6 +211,18 @@ TEST_CASE("long strips of a tube and a flat beside a narrow fillet, as a drawing
     CHECK(middle.normal.x == doctest::Approx(std::sqrt(0.5)).epsilon(1e-3));
 }
 
+TEST_CASE("the bend of a mesh that is narrower than its triangles are long") {
+    // 4 mm around a tube of 50 mm, 2 mm along it, of two triangles
+    auto const on_tube = [](double x, double y) { return cylinder_at(flat, 0.05).at(x, y).position; };
+    auto const a = on_tube(-0.001, -0.002), b = on_tube(0.001, -0.002), c = on_tube(0.001, 0.002),
+               d = on_tube(-0.001, 0.002);
+    MeshFace const face(Mesh(std::vector<Facet>{{{a, b, c}}, {{a, c, d}}}), flat);
+    auto const middle = face.at(0, 0);
+    // A mesh so small has flat normals only; what counts is that it does not fail, at its end either.
+    CHECK(std::abs(face.bend(middle, {0, 1, 0})) < 1);
+    CHECK(std::abs(face.bend(face.at(0.0009999, 0), {1, 0, 0})) < 1);
+}
+
 TEST_CASE("corners within the weld distance are one; triangles without a third corner vanish") {
     auto facets = plate();
     facets[3].corner[0].x += 4e-7; // another corner of the same vertex is 0.4 µm away

@@ -164,13 +164,14 @@ inline std::vector<Facet> stl_from_binary(std::string const& path, std::string_v
                                           double metres_per_unit) {
     std::vector<Facet> facets;
     facets.reserve((bytes.size() - stl_head) / stl_record);
+    auto const fail = [&](std::string const& what) {
+        throw BadInput(path + ": triangle " + std::to_string(facets.size() + 1) + ": " + what);
+    };
     for (std::size_t at = stl_head; at < bytes.size(); at += stl_record) {
         StlNumbers n{};
         for (std::size_t i = 0; i < 12; ++i)
             n[i / 3][i % 3] = static_cast<double>(std::bit_cast<float>(little_endian(&bytes[at + 4 * i])));
-        facets.push_back(stl_facet(n, metres_per_unit, [&](std::string const& what) {
-            throw BadInput(path + ": triangle " + std::to_string(facets.size() + 1) + ": " + what);
-        }));
+        facets.push_back(stl_facet(n, metres_per_unit, fail));
     }
     return facets;
 }

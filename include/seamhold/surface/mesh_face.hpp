@@ -74,24 +74,28 @@ public:
     }
 
     /// How the face bends at a point in a direction along it, 1/m, positive where it is convex: by how much
-    /// the normal turns over about the length of an edge. Only over what the mesh has where it ends close by.
+    /// the normal turns over about the length of an edge. Over less, or to one side only, where the mesh
+    /// ends close by.
     double bend(MeshPoint const& point, Direction<Part> const& direction) const {
         auto const across = direction - dot(direction, point.normal) * point.normal;
         auto const along = detail::unit_or_refused(across, "a direction along the face");
         double const size =
             norm(cross(mesh_.corner(point.place.triangle, 1) - mesh_.corner(point.place.triangle, 0),
                        mesh_.corner(point.place.triangle, 2) - mesh_.corner(point.place.triangle, 0)));
-        double const half_way = 0.5 * std::sqrt(size);
-        double turned = 0, way = 0;
-        for (double const sign : {1.0, -1.0}) {
-            auto const walked = detail::walk(mesh_, point.place, sign * along, half_way);
-            if (walked.end != detail::Walk::End::arrived)
-                continue;
-            detail::MeshPatch const patch(mesh_, walked.place.triangle);
-            turned += sign * dot(unit(patch.normal_sum(walked.place.share)) - point.normal, along);
-            way += half_way;
+        for (double half_way = 0.5 * std::sqrt(size); half_way > 1e-3 * std::sqrt(size); half_way /= 8) {
+            double turned = 0, way = 0;
+            for (double const sign : {1.0, -1.0}) {
+                auto const walked = detail::walk(mesh_, point.place, sign * along, half_way);
+                if (walked.end != detail::Walk::End::arrived)
+                    continue;
+                detail::MeshPatch const patch(mesh_, walked.place.triangle);
+                turned += sign * dot(unit(patch.normal_sum(walked.place.share)) - point.normal, along);
+                way += half_way;
+            }
+            if (way > 0)
+                return turned / way;
         }
-        return way > 0 ? turned / way : 0;
+        return 0; // on the very tip of a corner
     }
 
 private:
