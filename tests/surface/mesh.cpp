@@ -35,7 +35,7 @@ template <class Action> std::string message_of(Action const& action) {
 // moved at random by up to that share of an edge, and cut now one way, now the other.
 template <class Face>
 std::vector<Facet> triangles_of(Face const& face, int n, double half, double uneven, Random& random) {
-    auto const side = static_cast<std::size_t>(n + 1);
+    auto const side = static_cast<std::size_t>(n) + 1;
     std::vector<Point<Part>> p;
     double const h = 2 * half / n;
     for (int i = 0; i <= n; ++i)
