@@ -73,8 +73,10 @@ public:
         data_ = std::make_shared<Data const>(std::move(data));
     }
 
-    /// From one straight piece or one arc.
+    /// From one straight piece.
     DrawnShape(Straight<> const& straight) : DrawnShape(std::vector<Piece>{straight}) {}
+
+    /// From one arc.
     DrawnShape(Arc<> const& arc) : DrawnShape(std::vector<Piece>{arc}) {}
 
     /// The length, m.
