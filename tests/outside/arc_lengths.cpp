@@ -135,6 +135,19 @@ TEST_CASE("the spot runs along every shape at the speed asked for, and the way i
     check(still, 0, "held point");
 }
 
+TEST_CASE("a circle weave is a trochoid, as long as the elliptic integral says") {
+    // One turn while the seam's point runs on: 4 (v + p) E(m) / ω, p = A ω, m = 4 v p / (v + p)². For v = 50
+    // mm/s, A = 1 mm, ω = 20π: 7.3258141665 mm (by quadrature apart from this project).
+    double const v = 0.05, a = 0.001, omega = 20 * pi, p = a * omega;
+    double const k = 2 * std::sqrt(v * p) / (v + p);
+    double const expected = 4 * (v + p) * boost::math::ellint_2(k) / omega;
+    CHECK(std::abs(in_millimetres(expected) - 7.3258141665) <= 0.5e-10);
+    Weave weave{10, a};
+    weave.form = WeaveForm::circle;
+    auto const seam = at_speed(straight_between({0, 0}, {0.05, 0}), inclined(), v, weave);
+    CHECK(way_of(seam, 0.1) == doctest::Approx(expected).epsilon(1e-12));
+}
+
 TEST_CASE("the rule that arc lengths are integrated by is Boost.Math's Gauss rule with ten points") {
     using Rule = boost::math::quadrature::gauss<double, 10>;
     REQUIRE(Rule::abscissa().size() == std::size(detail::gauss_ten));
