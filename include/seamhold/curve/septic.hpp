@@ -84,32 +84,30 @@ inline std::array<double, 8> septic_between(double h, std::array<double, 4> cons
             (-20 * r0 + 10 * r1 - 4 * r2 + r3) / (h4 * h * h * h)};
 }
 
-/// A bound of the second derivative's length over 0 … h for the first C components: never below the truth;
-/// within a few hundredths of it where the polynomial is one piece of a smooth curve. By the Bernstein
-/// coefficients of each half.
+/// A bound of the second derivative's length over 0 … h for the first C components: never below the truth but
+/// for rounding, and close to it where the polynomial is one piece of a smooth curve. By the Bernstein
+/// coefficients of its square, which bound a polynomial (G. Farin, "Curves and Surfaces for CAGD", 5th ed.,
+/// Morgan Kaufmann 2002, chapter 5; from memory).
 template <int C, int D> double largest_bend(SepticPiece<D> const& piece, double h) {
+    std::array<double, 11> square{}; // of the second derivative in x / h
+    for (std::size_t d = 0; d < C; ++d) {
+        std::array<double, 6> bend{};
+        double power = 1;
+        for (std::size_t k = 0; k < 6; ++k, power *= h)
+            bend[k] = static_cast<double>((k + 2) * (k + 1)) * piece.coefficient[d][k + 2] * power;
+        for (std::size_t i = 0; i < 6; ++i)
+            for (std::size_t k = 0; k < 6; ++k)
+                square[i + k] += bend[i] * bend[k];
+    }
+    // Bernstein coefficient i is the sum of C(i, j) / C(10, j) · square[j].
     double most = 0;
-    for (int half = 0; half < 2; ++half) {
-        double squares = 0;
-        for (std::size_t d = 0; d < C; ++d) {
-            auto const c = detail::expanded<7>(piece.coefficient[d], half * h / 2);
-            double power = 1; // of h/2
-            std::array<double, 6> bend{};
-            for (std::size_t k = 0; k < 6; ++k, power *= h / 2)
-                bend[k] = static_cast<double>((k + 2) * (k + 1)) * c[k + 2] * power;
-            // Bernstein coefficient i is the sum of C(i, j) / C(5, j) · bend[j].
-            constexpr double choose[6][6] = {{1},          {1, 1},          {1, 2, 1},
-                                             {1, 3, 3, 1}, {1, 4, 6, 4, 1}, {1, 5, 10, 10, 5, 1}};
-            double largest = 0;
-            for (std::size_t i = 0; i < 6; ++i) {
-                double b = 0;
-                for (std::size_t j = 0; j <= i; ++j)
-                    b += choose[i][j] / choose[5][j] * bend[j];
-                largest = std::max(largest, std::abs(b));
-            }
-            squares += largest * largest;
+    for (std::size_t i = 0; i <= 10; ++i) {
+        double b = 0, share = 1; // C(i, j) / C(10, j)
+        for (std::size_t j = 0; j <= i; ++j) {
+            b += share * square[j];
+            share *= static_cast<double>(i - j) / static_cast<double>(10 - std::min<std::size_t>(j, 9));
         }
-        most = std::max(most, squares);
+        most = std::max(most, b);
     }
     return std::sqrt(most);
 }
