@@ -69,14 +69,16 @@ struct TaughtSpline {
             places.push_back(places.back() + widths.back());
         }
         for (std::size_t i = 0; i < widths.size(); ++i)
-            if (!(widths[i] > 1e-7 * places.back()))
+            if (!(widths[i] * static_cast<double>(widths.size()) > 1e-6 * places.back()))
                 throw BadInput(std::string(shape) + ": " + number(i) + " and " + number(i + 1) + " at " +
                                text_of_mm(points[i].x, points[i].y) + " are one place, taught twice");
         pieces = fit_spline<2>(places, values);
+        for (auto& piece : pieces)
+            piece.start = 0; // each by its own parameter: a long way would take digits from a short piece
     }
 
     std::array<CurveParameter, 2> at(std::size_t i, double u) const {
-        return pieces[i].at(CurveParameter::variable(pieces[i].start + u));
+        return pieces[i].at(CurveParameter::variable(u));
     }
 };
 
@@ -155,8 +157,8 @@ inline DrawnShape ellipse(double length, double width, double overlap = 0) {
 
 /// A smooth curve through taught points, in their order: position, tangent and curvature have no jump (a
 /// cubic spline by the distances of neighbours, ends not-a-knot, see `fit_spline`). Two points make a
-/// straight line. Throws BadInput for fewer than two points, two neighbours in one place (closer than 1e-7 of
-/// the whole), by number from 0, and where the curve would turn back on the spot.
+/// straight line. Throws BadInput for fewer than two points, two neighbours in one place (closer than a
+/// millionth of the mean distance), by number from 0, and where the curve would turn back on the spot.
 inline DrawnShape smooth_curve(std::span<FacePoint const> points) {
     if (points.size() < 2)
         throw BadInput("a smooth curve needs two points or more; given were " +
