@@ -81,11 +81,12 @@ private:
 };
 
 inline constexpr std::size_t no_seam = std::numeric_limits<std::size_t>::max();
+inline constexpr std::size_t left_out_seam = no_seam - 1;
 
 struct Tick {
     double x_mirror, y_mirror, focus;
     bool lit;
-    std::size_t seam; // number in the drawing, or no_seam
+    std::size_t seam; // number in the drawing; no_seam, or left_out_seam for one that is not drawn here
 };
 
 struct Commands {
@@ -95,7 +96,20 @@ struct Commands {
     double time(std::size_t i) const { return first_time + period * static_cast<double>(i); }
 };
 
-inline Commands read_commands(std::string const& path) {
+/// A seam's number in the drawing by its name, or left_out_seam.
+inline std::size_t seam_called(Drawing const& drawing, std::string_view name, Table const& table) {
+    for (std::size_t i = 0; i < drawing.seams.size(); ++i) {
+        if (name == drawing.seams[i].name)
+            return i;
+    }
+    for (std::string const& start : drawing.left_out) {
+        if (name.substr(0, start.size()) == start)
+            return left_out_seam;
+    }
+    table.fail("names seam \"" + std::string(name) + "\", which the drawing does not have");
+}
+
+inline Commands read_commands(std::string const& path, Drawing const& drawing) {
     Table table(path);
     std::size_t const time = table.column("time_s");
     std::size_t const x = table.column("x_mirror_rad");
@@ -105,17 +119,13 @@ inline Commands read_commands(std::string const& path) {
     std::size_t const name = table.column("seam");
     Commands commands;
     std::vector<double> times;
+    std::string last_name;
     std::size_t last_seam = no_seam;
     while (table.next()) {
         std::string_view const seam = table.text(name);
-        if (seam.empty()) {
-            last_seam = no_seam;
-        } else if (last_seam == no_seam || seam != seams[last_seam].name) {
-            last_seam = 0;
-            while (last_seam < seams.size() && seam != seams[last_seam].name)
-                ++last_seam;
-            if (last_seam == seams.size())
-                table.fail("names seam \"" + std::string(seam) + "\", which the drawing does not have");
+        if (seam != last_name) {
+            last_name = seam;
+            last_seam = seam.empty() ? no_seam : seam_called(drawing, seam, table);
         }
         bool const lit = table.number(gate) != 0;
         if (lit && last_seam == no_seam)

@@ -11,52 +11,70 @@
 
 namespace tray {
 
-/// The drawn line of a seam, weave included, for finding its point nearest to a spot.
+/// The drawn line of a seam for finding its point nearest to a spot: weave included where the drawing knows
+/// the speed, by time; else by the way along it.
 class Line {
 public:
-    explicit Line(Seam const& seam) : seam_(seam), end_(end_of(seam)) {
-        auto const pieces = static_cast<std::size_t>(std::ceil((end_ - seam.start_s) / step));
-        for (std::size_t i = 0; i <= pieces; ++i)
-            points_.push_back(drawn_point(seam, time_of(i)));
+    Line(Drawing const& drawing, Seam const& seam) : drawing_(drawing), seam_(seam) {
+        end_ = seam.speed ? duration_of(seam) : seam.track.length();
+        step_ = seam.speed ? 5e-5 : 5e-5 * 16 / 60; // s or m: 13 um of seam, a sixty-sixth of a fast weave
+        auto const steps = static_cast<std::size_t>(std::ceil(end_ / step_));
+        for (std::size_t i = 0; i <= steps; ++i)
+            points_.push_back(point(place(i)));
     }
-    /// Distance to the nearest point not far (12 ms) from where the drawing wants the spot at `time`. The
-    /// points in the table are scanned first, since a woven line comes near more than once; then the best
-    /// one's surroundings are narrowed by the golden section to 10 ns, which is 3 nm along the seam and far
-    /// less in distance.
-    double distance(double time, Vector spot) const {
+
+    /// A point of the line, its distance, and where it is: seconds after the seam's start or metres along it.
+    struct Nearest {
+        double distance, where;
+    };
+
+    /// The nearest point to a spot: where the speed is known, not far (12 ms) from where the drawing wants
+    /// the spot `since` the start of the seam. A line may come near more than once, a woven one in every
+    /// swing: each dip of the distance in a table of points is narrowed by the golden section.
+    Nearest nearest(double since, Vector spot) const {
         double constexpr search = 0.012;
-        double const since = time - seam_.start_s;
         std::size_t const last = points_.size() - 1;
-        std::size_t const from = static_cast<std::size_t>(std::max(0.0, since - search) / step);
-        std::size_t const to = std::min(last, static_cast<std::size_t>((since + search) / step));
-        std::size_t best = from;
-        double nearest = std::numeric_limits<double>::infinity();
-        for (std::size_t i = from; i <= to; ++i) {
-            Vector const apart = spot - points_[i];
-            double const square = dot(apart, apart);
-            if (square < nearest) {
-                nearest = square;
-                best = i;
-            }
+        std::size_t from = 0;
+        std::size_t to = last;
+        if (seam_.speed) {
+            from = std::min(last, static_cast<std::size_t>(std::max(0.0, since - search) / step_));
+            to = std::min(last, static_cast<std::size_t>((since + search) / step_));
         }
-        return narrowed(time_of(best == 0 ? 0 : best - 1), time_of(std::min(best + 1, last)), spot);
+        std::vector<double> apart;
+        for (std::size_t i = from; i <= to; ++i)
+            apart.push_back(length(spot - points_[i]));
+        Nearest best{std::numeric_limits<double>::infinity(), 0};
+        for (std::size_t i = from; i <= to; ++i) {
+            std::size_t const k = i - from;
+            bool const dip = (i == from || apart[k] <= apart[k - 1]) && (i == to || apart[k] <= apart[k + 1]);
+            // Beside a dip of the table the line may come nearer by the distance of its neighbours.
+            std::size_t const before = i == 0 ? 0 : i - 1;
+            std::size_t const after = std::min(i + 1, last);
+            if (!dip || apart[k] - length(points_[after] - points_[before]) > best.distance)
+                continue;
+            Nearest const found = narrowed(place(before), place(after), spot);
+            if (found.distance < best.distance)
+                best = found;
+        }
+        return best;
     }
 
 private:
-    static constexpr double step = 5e-5; // s: 13 um of seam, a sixty-sixth of a weave
-
-    double time_of(std::size_t i) const {
-        return std::min(seam_.start_s + step * static_cast<double>(i), end_);
+    double place(std::size_t i) const { return std::min(step_ * static_cast<double>(i), end_); }
+    Vector point(double where) const {
+        return seam_.speed ? drawn_point(drawing_, seam_, seam_.start_s + where)
+                           : line_point(drawing_, seam_, where);
     }
 
-    double narrowed(double from, double to, Vector spot) const {
-        auto const distance_at = [&](double u) { return length(spot - drawn_point(seam_, u)); };
+    Nearest narrowed(double from, double to, Vector spot) const {
+        auto const distance_at = [&](double u) { return length(spot - point(u)); };
         double constexpr golden = 0.6180339887498949;
+        double const tolerance = 2e-6 * step_; // 0.1 ns or 0.03 nm
         double left = to - golden * (to - from);
         double right = from + golden * (to - from);
         double at_left = distance_at(left);
         double at_right = distance_at(right);
-        while (to - from > 1e-8) {
+        while (to - from > tolerance) {
             if (at_left < at_right) {
                 to = right;
                 right = left;
@@ -71,11 +89,18 @@ private:
                 at_right = distance_at(right);
             }
         }
-        return std::min({at_left, at_right, distance_at(from), distance_at(to)});
+        Nearest best{at_left, left};
+        for (double const u : {right, from, to}) {
+            double const distance = distance_at(u);
+            if (distance < best.distance)
+                best = {distance, u};
+        }
+        return best;
     }
 
+    Drawing const& drawing_;
     Seam const& seam_;
-    double end_;
+    double end_, step_;
     std::vector<Vector> points_;
 };
 
