@@ -82,8 +82,8 @@ inline Drawing shapes() {
     add_copies(s, {"ray", lid, 3.918, speed, {}}, rays, 0.007);
 
     // clang-format off
-    s.push_back({"growing", lid, 4.058, speed, {{straight(640, 34, 640, 66)}}, Weave{150, 0.5, Swing::across, 100, 2}});
-    s.push_back({"circling", lid, 4.196, speed, {{straight(662, 88, 662, 118)}}, Weave{120, 1, Swing::circle}});
+    s.push_back({"growing", lid, 4.058, speed, {{straight(640, 34, 640, 66)}}, Weave{100, 0.5, Swing::across, 60, 3}});
+    s.push_back({"circling", lid, 4.196, speed, {{straight(662, 88, 662, 118)}}, Weave{60, 2, Swing::circle}});
 
     s.push_back({"helix", bend, 4.327, speed, {{straight(-105, 5, -75, 32)}}});
     s.push_back({"S over", bend, 4.497, speed, placed(s_shape(14, 180), -35, 18, 90)});
@@ -91,8 +91,8 @@ inline Drawing shapes() {
     s.push_back({"taught", bend, 4.68, speed, {{straight(20, 60 * radians(5), 60, 60 * radians(30))}}});
     s.push_back({"on triangles", bend_middle, 4.878, speed, s_shape(10, 200)});
 
-    s.push_back({"eights", shoulder, 5.027, speed, {{straight(62, -112, 84, -86)}}, Weave{120, 1.5, Swing::eight}});
-    s.push_back({"teeth", shoulder, 5.173, speed, {{straight(104, -66, 118, -36)}}, Weave{120, 1.5, Swing::teeth, 120, 1.5, 0.2}});
+    s.push_back({"eights", shoulder, 5.027, speed, {{straight(62, -112, 84, -86)}}, Weave{60, 3, Swing::eight}});
+    s.push_back({"teeth", shoulder, 5.173, speed, {{straight(104, -66, 118, -36)}}, Weave{60, 3, Swing::teeth, 60, 3, 0.2}});
     s.push_back({"inwards", shoulder, 5.316, speed, backwards(placed(spiral_shape(2, 8, 3), 134, 2))});
     s.push_back({"corner", shoulder, 5.571, std::nullopt, backwards(placed(rounded_shape({{0, 0}, {14, 0}, {14, 14}}, 0), 160, 44))});
     // clang-format on
