@@ -143,15 +143,16 @@ TEST_CASE("a seam goes around tubes, cones, balls and rings, outside and inside"
         CHECK(distance(p.position, 7 * mm, 40 * mm, -40 * mm) < stored);
         CHECK(distance(p.normal, 0, 1, 0) < stored);
     }
-    SUBCASE("a corner on a tube, with a weave that swings along") {
+    SUBCASE("a corner on a tube, with a weave that swings along it") {
         auto const job =
-            read(job_on("form = \"cylinder\"\nradius_mm = 40\n" + flat,
-                        "shape = \"polyline\"\npoints_mm = [[0, 0], [20, 0], [20, 20]]\n"
+            read(job_on("form = \"cylinder\"\nradius_mm = 3\n" + flat,
+                        "shape = \"polyline\"\npoints_mm = [[0, 0], [0, 6], [20, 6]]\n"
                         "travel = { acceleration_m_s2 = 5, corners = \"stop\" }\n"
-                        "weave = { form = \"circle\", frequency_Hz = 100, amplitude_mm = 1.5 }\n"));
-        // The circle's weave begins 1.5 mm before the start.
-        CHECK(distance(job.seams[0].seam.at(0.0).position, -1.5 * mm, 0, 0) < 1e-12);
-        CHECK(seams_text(job.placing) == "  A  corner at 20.0 mm (90.0°): the spot stops there\n");
+                        "weave = { form = \"circle\", frequency_Hz = 100, amplitude_mm = 4 }\n"));
+        // The circle's weave begins 4 mm before the start: 4/3 rad around the tube.
+        CHECK(distance(job.seams[0].seam.at(0.0).position, 0, -3 * std::sin(4.0 / 3) * mm,
+                       -3 * (1 - std::cos(4.0 / 3)) * mm) < stored);
+        CHECK(seams_text(job.placing) == "  A  corner at 6.0 mm (90.0°): the spot stops there\n");
     }
 }
 

@@ -280,6 +280,10 @@ TEST_CASE("points taught on the part make a seam without a face") {
     CHECK(distance(back.seams[0].seam.at(0.0).position, 20 * mm, 5 * mm, -20 * mm) < 1e-14);
     CHECK(std::abs(back.seams[0].seam.at(0.1).normal.x - std::sqrt(0.5)) < 1e-12);
 
+    auto const leaning = read(job_with(front + "points_mm = [[0, 0, 0], [9, 0, 0]]\nreversed = true\n"
+                                               "normals = [[0, 0, 1], [0, 3, 4]]\n"));
+    CHECK(std::abs(leaning.seams[0].seam.at(0.0).normal.y - 0.6) < 1e-12);
+
     auto const bent = read(job_with(front + "points_mm = [[0, 0, 0], [10, 5, 1], [20, 0, 0], [30, 8, 2]]\n"
                                             "normals = [[0, 0, 1], [0.1, 0, 1], [0, 0, 1], [0, 0.1, 1]]\n"));
     auto const path = path_through({{0, 0, 0}, {0.01, 0.005, 0.001}, {0.02, 0, 0}, {0.03, 0.008, 0.002}},
