@@ -68,7 +68,7 @@ inline JobFile read_job(std::filesystem::path const& path) {
     double const incidence = degrees(limits.number("incidence_deg", {0, 90, false, true}));
     limits.finish();
     auto const faces = detail::read_faces(table.tables("face"), path.parent_path());
-    auto seams = detail::read_seams(table.tables("seam"), faces);
+    auto seams = detail::read_seams(table.tables("seam"), faces, {head.head, flange_from_head, part.motion});
     table.finish();
     return {std::move(title),
             std::move(log),

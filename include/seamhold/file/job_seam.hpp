@@ -3,10 +3,10 @@
 
 #include "seamhold/file/job_face.hpp"
 #include "seamhold/file/job_pattern.hpp"
+#include "seamhold/file/job_taught.hpp"
 #include "seamhold/file/job_travel.hpp"
 #include "seamhold/file/placing_report.hpp"
 #include "seamhold/follow/job.hpp"
-#include "seamhold/seam/taught.hpp"
 
 #include <algorithm>
 #include <cstddef>
@@ -28,27 +28,6 @@ inline AnyFace const& read_face_of(TomlTable& table, Faces const& faces) {
     for (auto const& [known, unused] : faces)
         names.push_back(shown(known));
     table.fail("face", shown(face) + " is no face of this file; there are " + joined(names));
-}
-
-/// A path through points taught on the part, which needs no face.
-inline AnyPath read_taught(TomlTable& table, double overrun) {
-    std::vector<Point<Part>> points;
-    for (auto const& p : table.lists<3>("points_mm"))
-        points.push_back({millimetres(p[0]), millimetres(p[1]), millimetres(p[2])});
-    table.told_where("points_mm", [&] { check_taught(points); });
-    std::string const way = table.one_of({"normals", "towards"});
-    std::vector<Direction<Part>> normals;
-    if (way == "normals")
-        for (auto const& n : table.lists<3>("normals"))
-            normals.push_back({n[0], n[1], n[2]});
-    else
-        normals.assign(points.size(), read_direction<Part>(table, "towards"));
-    auto const path = table.told_where(way, [&] { return path_through(points, normals, overrun); });
-    if (!table.truth_or("reversed", false))
-        return path;
-    std::reverse(points.begin(), points.end());
-    std::reverse(normals.begin(), normals.end());
-    return path_through(points, normals, overrun);
 }
 
 /// A path of a seam, and how its face stretches it where it does.
@@ -76,9 +55,10 @@ inline bool stretches(AnyFace const& face) {
            !std::holds_alternative<Cone<>>(face);
 }
 
-inline PathsOfSeam read_paths(TomlTable& table, ShapeKind kind, AnyFace const* face, double overrun) {
-    if (face == nullptr)
-        return {{{read_taught(table, overrun), {}}}};
+inline PathsOfSeam read_paths(TomlTable& table, ShapeKind kind, AnyFace const* face, PilotCell const& cell,
+                              double overrun) {
+    if (kind == ShapeKind::taught)
+        return {{{read_taught(table, face, cell, overrun), {}}}};
     auto const drawing = read_drawings(table, kind);
     PathsOfSeam made{{}, drawing.numbered};
     for (auto const& shape : drawing.shapes) {
@@ -109,10 +89,11 @@ struct PlacedSeam {
 
 /// The seams of one `[[seam]]`, one after the other: copies of a pattern and strokes of a text follow each
 /// other with a gap in time, the beam off.
-inline std::vector<PlacedSeam> read_seam(TomlTable& table, Faces const& faces) {
+inline std::vector<PlacedSeam> read_seam(TomlTable& table, Faces const& faces, PilotCell const& cell) {
     std::string const name = table.name("name");
     auto const kind = read_kind(table);
-    AnyFace const* const face = kind == ShapeKind::taught ? nullptr : &read_face_of(table, faces);
+    bool const on_face = kind != ShapeKind::taught || (table.has("shown") && table.has("face"));
+    AnyFace const* const face = on_face ? &read_face_of(table, faces) : nullptr;
     double start = table.number("start_s", anything);
     bool const held = kind == ShapeKind::point;
     double const hold = held ? table.number("hold_s", above_zero) : 0;
@@ -121,7 +102,7 @@ inline std::vector<PlacedSeam> read_seam(TomlTable& table, Faces const& faces) {
     double const focus_offset = millimetres(table.number_or("focus_offset_mm", 0, anything));
     auto const power = read_power(table);
     // A weave that swings along the path needs so much more of it at both ends.
-    auto const [paths, numbered] = read_paths(table, kind, face, std::max(2e-3, 2 * weave.largest()));
+    auto const [paths, numbered] = read_paths(table, kind, face, cell, std::max(2e-3, 2 * weave.largest()));
     double const gap = numbered ? milliseconds(table.number("gap_ms", above_zero)) : 0;
     table.finish();
 
@@ -148,13 +129,13 @@ struct PlacedSeams {
 
 /// The seams in order of time. Throws BadInput, with the place in the file, where two have one name or
 /// overlap.
-inline PlacedSeams read_seams(std::vector<TomlTable> tables, Faces const& faces) {
+inline PlacedSeams read_seams(std::vector<TomlTable> tables, Faces const& faces, PilotCell const& cell) {
     std::vector<PlacedSeam> all;
     std::set<std::string> names;
     for (auto& table : tables) {
         if (std::string const name = table.name("name"); names.count(name) != 0)
             table.fail("name", shown(name) + " is the name of another seam before");
-        auto const seams = read_seam(table, faces);
+        auto const seams = read_seam(table, faces, cell);
         for (auto const& seam : seams)
             if (!names.insert(seam.seam.name).second)
                 table.fail("name", shown(seam.seam.name) + " is the name of another seam before");
