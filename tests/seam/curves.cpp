@@ -161,6 +161,7 @@ TEST_CASE("a long curve keeps the digits of its short pieces") {
     // 2026-11-25: 30 m through points 1 mm apart was refused as not smooth: a parameter along the whole way
     // has bits of 4e-15 m, too coarse for 1 mm.
     std::vector<FacePoint> points;
+    points.reserve(30000);
     for (int i = 0; i < 30000; ++i)
         points.push_back({i * 1e-3, 0.01 * std::sin(i * 0.1)});
     auto const shape = smooth_curve(points);
@@ -205,6 +206,7 @@ TEST_CASE("a smooth loop closes without a jump and does not care where it starts
     // Evenly on a circle it is nearly one: a cubic spline is off by 5 h⁴ / 384 at most (C. de Boor, chapter
     // V), 3e-4 of the radius for h = π/8.
     std::vector<FacePoint> circle;
+    circle.reserve(16);
     for (int k = 0; k < 16; ++k)
         circle.push_back({0.02 * std::cos(pi * k / 8), 0.02 * std::sin(pi * k / 8)});
     CHECK(smooth_loop(circle).length() == doctest::Approx(0.04 * pi).epsilon(3e-4));
