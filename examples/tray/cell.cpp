@@ -68,8 +68,10 @@ void print_row(Row const& row) {
     std::printf("%-12s %6.1f", row.name.c_str(), 1e3 * row.lit_seconds);
     if (row.drawn_seconds >= 0)
         std::printf(" of %6.1f", 1e3 * row.drawn_seconds);
-    else
+    else if (row.welded_share >= 0)
         std::printf(" %6.1f %%", 100 * row.welded_share);
+    else
+        std::printf("%10s", "");
     for (Judged const& j : row.result.arms) {
         if (row.result.lit_ticks == 0)
             std::printf(" | %-36s", "never lit");
@@ -169,7 +171,8 @@ void run(std::string const& commands_path, std::string const& log_path, std::str
             all.result.arms[a].add(r.arms[a]);
         all.result.lit_ticks += r.lit_ticks;
         all.result.readings_differ = std::max(all.result.readings_differ, r.readings_differ);
-        all.drawn_seconds += std::max(0.0, row.drawn_seconds);
+        all.drawn_seconds =
+            row.drawn_seconds < 0 || all.drawn_seconds < 0 ? -1 : all.drawn_seconds + row.drawn_seconds;
     }
     all.lit_seconds = seconds_a_look * static_cast<double>(all.result.lit_ticks);
     print_row(all);
