@@ -180,6 +180,21 @@ TEST_CASE("corners stay corners, with their angle in space") {
     CHECK_THROWS_AS((void)at_speed(laid.path, 0.2), BadInput);
 }
 
+TEST_CASE("a path knows its continuity") {
+    auto const tube = cylinder_at(somewhere(), 0.02);
+    DrawnShape const straight = straight_between({0, 0}, {0.01, 0.01});
+    DrawnShape const corner({straight_between({0, 0}, {0.02, 0}), straight_between({0.02, 0}, {0.02, 0.01})});
+    CHECK(lay(straight, tube).path.continuity() == 2);
+    CHECK(lay(bent(), tube).path.continuity() == 1); // straight into an arc
+    CHECK(lay(corner, tube).path.continuity() == 0);
+    CHECK(lay(bent(), sphere_at(somewhere(), 0.03)).path.continuity() == 1);
+    CHECK(lay(circle_around({0, 0}, 0.01), sphere_at(somewhere(), 0.03)).path.continuity() == 2);
+    Plane<> const flat{somewhere()};
+    CHECK(OnFace<Straight<>, Plane<>>{straight_between({0, 0}, {0.01, 0.01}), flat}.continuity() == 3);
+    CHECK(AnyPath(OnFace<DrawnShape, Plane<>>{bent(), flat}).continuity() == 1);
+    CHECK(AnyPath(OnFace<DrawnShape, Plane<>>{corner, flat}).continuity() == 0);
+}
+
 TEST_CASE("a user's own face: a saddle given as a function") {
     auto const pose = somewhere();
     auto const f = [pose](auto const& x, auto const& y) {

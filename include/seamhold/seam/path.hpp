@@ -19,7 +19,9 @@
 ///  - `template <class T> SurfacePoint<Common<S, T>> at(T s) const`: place and normal at arc length s, m,
 ///  - `at(s, across)`: the same, moved to the left of travel along the face by `across` m,
 ///  - `double length() const`, m; `std::vector<double> breaks() const`, where a derivative may jump, m;
-///    `std::vector<Corner> corners() const`, where the tangent jumps.
+///    `std::vector<Corner> corners() const`, where the tangent jumps; `int continuity() const`, the
+///    derivatives by arc length up to which have no jump: 0 with a corner, 1 where the curvature jumps, 2
+///    where it does not (3 for a single straight piece, arc or curve on a plane).
 namespace seamhold {
 
 /// A shape on a face that the flattened face is laid on without stretching, in closed form: arc length on the
@@ -47,6 +49,14 @@ template <class Flat, class Surface> struct OnFace {
             return shape.corners();
         else
             return {};
+    }
+
+    /// Up to which derivative there is no jump.
+    int continuity() const {
+        if constexpr (requires { shape.continuity(); })
+            return shape.continuity();
+        else
+            return 3;
     }
 
     /// Place and normal at arc length s, m. Not clipped.
@@ -92,6 +102,27 @@ public:
 
     /// Where the tangent jumps, and by how much (rad, without a sign).
     std::vector<Corner> const& corners() const { return data_->corners; }
+
+    /// Up to which derivative there is no jump: 0, 1 or 2.
+    int continuity() const {
+        if (!corners().empty())
+            return 0;
+        auto const places = data_->starts.places();
+        auto const bend_of = [](SepticPiece<components> const& piece, double s) {
+            auto const p = piece.template at<3>(Taylor<double, 1>::variable(s)).slope;
+            return Direction<Part>{p[0].derivative(1), p[1].derivative(1), p[2].derivative(1)};
+        };
+        for (std::size_t i = 1; i < data_->pieces.size(); ++i) {
+            if (!(places[i] > 0 && places[i] < length()))
+                continue;
+            auto const before = bend_of(data_->pieces[i - 1], places[i] - places[i - 1]);
+            auto const after = bend_of(data_->pieces[i], 0);
+            // Rounding of a bend over a short piece, and of nothing at an inflection.
+            if (norm(after - before) > 1e-6 * norm(after) + 1e-5 / length())
+                return 1;
+        }
+        return 2;
+    }
 
     /// Place and normal at arc length s, m. Beyond the overrun it means nothing.
     template <class T> [[gnu::always_inline]] SurfacePoint<Common<double, T>> at(T const& s) const {
@@ -172,6 +203,11 @@ public:
     /// Where the tangent jumps.
     std::vector<Corner> corners() const {
         return std::visit([](auto const& path) -> std::vector<Corner> { return path.corners(); }, choice_);
+    }
+
+    /// Up to which derivative there is no jump.
+    int continuity() const {
+        return std::visit([](auto const& path) { return path.continuity(); }, choice_);
     }
 
     /// Place and normal at arc length s, m.
