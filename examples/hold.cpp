@@ -4,7 +4,8 @@
 //
 //     hold JOB LOG FOLDER
 //
-// FOLDER then holds commands.csv, report.txt, report.csv, sweep.png and limits.png.
+// FOLDER then holds commands.csv, report.txt, report.csv, and the pictures sweep.png, seams.png and
+// limits.png.
 
 #include "pictures.hpp"
 

@@ -1,6 +1,8 @@
 #ifndef SEAMHOLD_EXAMPLES_PICTURES_HPP
 #define SEAMHOLD_EXAMPLES_PICTURES_HPP
 
+#include "seams_picture.hpp"
+
 #include "seamhold/file.hpp"
 #include "seamhold/seamhold.hpp"
 
@@ -49,7 +51,7 @@ struct Traces {
     std::string spots; ///< x, y, z of the spot in the part frame, mm
     std::string beams; ///< head and spot, two points a beam, mm
     std::string heads; ///< x, y, z of the head's origin in the part frame, mm
-    std::string names; ///< x, y, z of each seam's middle, mm, and its name
+    std::string names; ///< x, y, z where each seam's name stands, mm, and the name
     Extent extent;     ///< of spots and heads
 };
 
@@ -70,6 +72,7 @@ inline Traces traces_of(Job const& job, double step) {
     for (auto const& seam : job.seams) {
         auto const steps = static_cast<int>(std::ceil(seam.seam.duration() / step));
         int const beam_every = std::max(1, steps / 8);
+        auto name_at = seam.seam.at(seam.seam.duration() / 2).position;
         for (int k = 0; k <= steps; ++k) {
             double const seam_time = seam.seam.duration() * k / steps;
             double const t = seam.start + seam_time;
@@ -83,6 +86,7 @@ inline Traces traces_of(Job const& job, double step) {
             auto const spot = seam.seam.at(seam_time).position;
             auto const head = head_in_part(job, t);
             add_point(traces.spots, spot);
+            name_at.y = std::max(name_at.y, spot.y);
             add_point(traces.heads, head);
             if (k % beam_every == 0) {
                 add_point(traces.beams, head);
@@ -92,9 +96,11 @@ inline Traces traces_of(Job const& job, double step) {
         }
         traces.axes += '\n';
         traces.spots += '\n';
-        add_point(traces.names, seam.seam.at(seam.seam.duration() / 2).position);
-        traces.names.back() = ' ';
-        traces.names += "\"" + seam.name + "\"\n";
+        if (std::string const name = name_in_pictures(seam.name); !name.empty()) {
+            add_point(traces.names, name_at);
+            traces.names.back() = ' ';
+            traces.names += "\"" + name + "\"\n";
+        }
     }
     return traces;
 }
@@ -201,8 +207,8 @@ set offsets graph 0.01, graph 0.01, 0, 0
     return script + "unset multiplot\n";
 }
 
-/// Draws sweep.png and limits.png into a folder and says so; where gnuplot is missing the data and the
-/// scripts stay beside them.
+/// Draws sweep.png, seams.png and limits.png into a folder and says so; where gnuplot is missing the data and
+/// the scripts stay beside them.
 inline std::string draw(std::filesystem::path const& folder, LoadedJob const& loaded) {
     auto const data = folder / "pictures";
     std::filesystem::create_directories(data);
@@ -213,16 +219,19 @@ inline std::string draw(std::filesystem::path const& folder, LoadedJob const& lo
     write_text(data / "heads.dat", traces.heads);
     write_text(data / "names.dat", traces.names);
     write_text(data / "sweep.gp", sweep_script(traces.extent));
+    write_text(data / "seams.gp", seams_script());
     write_text(data / "limits.gp", limits_script(loaded.job));
     auto const before = std::filesystem::current_path();
     std::filesystem::current_path(data);
-    bool const drawn = std::system("(gnuplot sweep.gp && gnuplot limits.gp) >/dev/null 2>gnuplot.txt") == 0;
+    bool const drawn =
+        std::system("(gnuplot sweep.gp && gnuplot seams.gp && gnuplot limits.gp) >/dev/null 2>gnuplot.txt") ==
+        0;
     std::filesystem::current_path(before);
     if (!drawn)
         return "no pictures: gnuplot did not run (its words are in pictures/gnuplot.txt)";
-    for (auto const* name : {"sweep.png", "limits.png"})
+    for (auto const* name : {"sweep.png", "seams.png", "limits.png"})
         std::filesystem::rename(data / name, folder / name);
-    return "sweep.png, limits.png (their data and scripts in pictures)";
+    return "sweep.png, seams.png, limits.png (their data and scripts in pictures)";
 }
 
 } // namespace seamhold::examples

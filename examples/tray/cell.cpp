@@ -69,7 +69,7 @@ void print_row(Row const& row) {
     if (row.drawn_seconds >= 0)
         std::printf(" of %6.1f", 1e3 * row.drawn_seconds);
     else if (row.welded_share >= 0)
-        std::printf(" %6.1f %%", 100 * row.welded_share);
+        std::printf(" %7.1f %%", 100 * row.welded_share);
     else
         std::printf("%10s", "");
     for (Judged const& j : row.result.arms) {

@@ -72,9 +72,9 @@ inline Drawing shapes() {
 
     std::vector<Track> tacks; // there along the first row, back along the second
     for (double const x : {556.0, 568.0, 580.0})
-        tacks.push_back({{straight(x, -62, x + 6, -62)}});
+        tacks.push_back({{straight(x, -52, x + 6, -52)}});
     for (double const x : {580.0, 568.0, 556.0})
-        tacks.push_back({{straight(x + 6, -52, x, -52)}});
+        tacks.push_back({{straight(x + 6, -62, x, -62)}});
     add_copies(s, {"tack", lid, 3.73, speed, {}}, tacks, 0.007);
     std::vector<Track> rays; // 7.5 mm to 12.5 mm from the center
     for (double degrees = -90; degrees < 270; degrees += 72)
@@ -98,7 +98,7 @@ inline Drawing shapes() {
     // clang-format on
     std::vector<Track> dots;
     for (int i = 0; i < 4; ++i)
-        dots.push_back({{still(176 + 5 * i, 92 + 6 * i)}});
+        dots.push_back({{still(176 + 5 * i, 110 - 6 * i)}});
     add_copies(s, {"dot", shoulder, 5.697, 0.0, {}, std::nullopt, 0, 0.008}, dots, 0.007);
     return drawing;
 }
