@@ -68,6 +68,45 @@ public:
                                      place_u.local, place_v.local);
     }
 
+    /// All components along a curve (u, v) and their derivatives by u and by v there.
+    template <int N> struct Along {
+        std::array<Taylor<double, N>, D> value;
+        std::array<Taylor<double, N>, D> by_u; ///< the N-th order is that of a polynomial of degree 4
+        std::array<Taylor<double, N>, D> by_v; ///< likewise
+    };
+
+    /// The field along a curve inside the rectangle. A long piece of work for set-up, in loops.
+    template <int N>
+    [[gnu::noinline]] Along<N> along(Taylor<double, N> const& u, Taylor<double, N> const& v) const {
+        auto const place_u = u_.locate(u);
+        auto const place_v = v_.locate(v);
+        auto const& c = cells_.get()[place_u.cell * grid_.cells_v + place_v.cell].coefficient;
+        auto const e = detail::expand_quartic<4>(c, place_u.local.value(), place_v.local.value());
+        Taylor<double, N> power_u[5], power_v[5];
+        power_u[0] = power_v[0] = 1.0;
+        power_u[1] = place_u.local - place_u.local.value();
+        power_v[1] = place_v.local - place_v.local.value();
+        for (int k = 2; k <= 4; ++k) {
+            power_u[k] = power_u[k - 1] * power_u[1];
+            power_v[k] = power_v[k - 1] * power_v[1];
+        }
+        double const per_u = static_cast<double>(grid_.cells_u) / (grid_.high_u - grid_.low_u);
+        double const per_v = static_cast<double>(grid_.cells_v) / (grid_.high_v - grid_.low_v);
+        Along<N> r{};
+        for (int a = 0; a <= 4; ++a)
+            for (int b = 0; a + b <= 4; ++b) {
+                auto const monomial = power_u[a] * power_v[b];
+                for (std::size_t d = 0; d < D; ++d) {
+                    r.value[d] += monomial * e.value[a][b][d];
+                    if (a + b < 4) {
+                        r.by_u[d] += monomial * (per_u * (a + 1) * e.value[a + 1][b][d]);
+                        r.by_v[d] += monomial * (per_v * (b + 1) * e.value[a][b + 1][d]);
+                    }
+                }
+            }
+        return r;
+    }
+
     /// The rectangle and its cells.
     SplineGrid const& grid() const { return grid_; }
 

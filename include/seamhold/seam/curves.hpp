@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <functional>
 #include <initializer_list>
 #include <numbers>
 #include <span>
@@ -25,8 +26,12 @@ namespace detail {
 /// A curve's parameter with its own derivatives.
 using CurveParameter = Taylor<double, 3>;
 
+/// A curve in the plane by its stretch and the parameter there. One type for all, so that what is made of it
+/// is compiled once.
+using PlaneCurve = std::function<CurveExpansion<2>(std::size_t, double)>;
+
 /// The shape of a curve in the plane, of stretches (see `by_arc_length`).
-template <class Curve> DrawnShape shape_of(Curve const& curve, std::vector<double> const& widths) {
+inline DrawnShape shape_of(PlaneCurve const& curve, std::vector<double> const& widths) {
     auto const made = by_arc_length<2, 2>(curve, widths);
     std::vector<DrawnShape::Piece> pieces;
     pieces.reserve(made.piece.size());

@@ -63,62 +63,62 @@ inline CurveExpansion<LaidPath::components> laid_components(Point<Part, Taylor<d
     return {three(place.x), three(place.y), three(place.z), n.x, n.y, n.z, bend};
 }
 
-/// What a surface has at one place of the drawing, with the derivatives by the parameter along the seam and
-/// by both coordinates of the drawing.
-class FaceAlong {
-public:
-    using Both = Gradient<double, 2>;
-    using Number = Taylor<Both, 4>;
+/// What a face has at one place of the drawing: with the derivatives by the parameter along the seam, and by
+/// both coordinates of the drawing.
+struct FaceAlong {
+    Point<Part, Taylor<double, 4>> place;
+    TaylorDirection<3> normal;
+    TaylorDirection<3> place_by[2];
+    TaylorDirection<3> normal_by[2];
 
-    // Not inlined: it is the same long piece of code for every caller.
-    template <class Face>
-    [[gnu::noinline]] FaceAlong(Face const& surface, ShapePoint<Taylor<double, 4>> const& p)
-        : at_(surface.at(varying(p.x, 0), varying(p.y, 1))) {}
-
+    /// The components of a path there. Not inlined: it is the same long piece of code for every caller.
     [[gnu::noinline]] CurveExpansion<LaidPath::components> components() const {
-        Point<Part, Taylor<double, 4>> const place{value(at_.position.x), value(at_.position.y),
-                                                   value(at_.position.z)};
-        auto const normal = direction(at_.normal, [](Number const& x) { return to_order<3>(value(x)); });
         auto const left = cross(normal, tangent_of(place));
         // left = a · ∂p/∂x + b · ∂p/∂y; the normal turns by that much of both of its derivatives.
-        auto const px = by(at_.position, 0), py = by(at_.position, 1);
+        auto const& [px, py] = place_by;
         auto const e = squared_norm(px), f = dot(px, py), g = squared_norm(py);
         auto const u = dot(left, px), v = dot(left, py);
         auto const scale = 1.0 / (e * g - sqr(f));
         auto const a = (g * u - f * v) * scale;
         auto const b = (e * v - f * u) * scale;
-        auto const bend = dot(a * by(at_.normal, 0) + b * by(at_.normal, 1), left);
-        return laid_components(place, normal, bend);
+        return laid_components(place, normal, dot(a * normal_by[0] + b * normal_by[1], left));
     }
+};
 
-private:
-    static Number varying(Taylor<double, 4> const& x, int index) {
+/// Of any surface, by numbers that carry both kinds of derivatives.
+template <class Face>
+[[gnu::noinline]] FaceAlong face_along(Face const& surface, ShapePoint<Taylor<double, 4>> const& p) {
+    using Both = Gradient<double, 2>;
+    using Number = Taylor<Both, 4>;
+    auto const varying = [](Taylor<double, 4> const& x, int index) {
         Number r;
         for (int k = 0; k <= 4; ++k)
             r.coefficient[k] = Both(x.coefficient[k]);
         r.coefficient[0].partial[index] = 1;
         return r;
-    }
-    static Taylor<double, 4> value(Number const& x) {
+    };
+    SurfacePoint<Number> const at = surface.at(varying(p.x, 0), varying(p.y, 1));
+    auto const value = [](Number const& x) {
         Taylor<double, 4> r;
         for (int k = 0; k <= 4; ++k)
             r.coefficient[k] = x.coefficient[k].value;
         return r;
-    }
-    template <class V, class Part3> static TaylorDirection<3> direction(V const& v, Part3 const& part) {
-        return {part(v.x), part(v.y), part(v.z)};
-    }
-    template <class V> static TaylorDirection<3> by(V const& v, int index) {
-        return direction(v, [index](Number const& x) {
+    };
+    auto const by = [](auto const& v, int index) {
+        auto const one = [index](Number const& x) {
             Taylor<double, 3> r;
             for (int k = 0; k <= 3; ++k)
                 r.coefficient[k] = x.coefficient[k].partial[index];
             return r;
-        });
-    }
-
-    SurfacePoint<Number> at_;
-};
+        };
+        return TaylorDirection<3>{one(v.x), one(v.y), one(v.z)};
+    };
+    auto const& n = at.normal;
+    return {{value(at.position.x), value(at.position.y), value(at.position.z)},
+            {to_order<3>(value(n.x)), to_order<3>(value(n.y)), to_order<3>(value(n.z))},
+            {by(at.position, 0), by(at.position, 1)},
+            {by(n, 0), by(n, 1)}};
+}
 
 /// A curve of the components of a path, by its stretch and the parameter there. One type for all, so that
 /// what is made of it is compiled once.
@@ -200,6 +200,7 @@ template <class Surface> Laid lay(DrawnShape const& shape, Surface const& surfac
         widths.push_back(std::visit([](auto const& p) { return p.length(); }, piece));
     widths.push_back(little);
     widths.push_back(overrun);
+    using detail::face_along; // or the face's own
     detail::LaidCurve const curve = [&](std::size_t stretch, double u) {
         auto const& piece = stretch == 0      ? before
                             : stretch <= n    ? pieces[stretch - 1]
@@ -210,8 +211,7 @@ template <class Surface> Laid lay(DrawnShape const& shape, Surface const& surfac
                              : stretch == n + 2 ? little + u
                                                 : u;
         auto const s = Taylor<double, 4>::variable(local);
-        return detail::FaceAlong(surface, std::visit([&](auto const& p) { return p.at(s); }, piece))
-            .components();
+        return face_along(surface, std::visit([&](auto const& p) { return p.at(s); }, piece)).components();
     };
     auto made = by_arc_length<LaidPath::components, 3>(curve, widths);
     auto const& at = made.stretch_start;

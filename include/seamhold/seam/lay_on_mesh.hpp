@@ -30,6 +30,21 @@ struct MeshChart {
     }
 };
 
+/// The same as of any surface, from the field's own derivatives.
+inline FaceAlong face_along(MeshChart const& chart, ShapePoint<Taylor<double, 4>> const& p) {
+    auto const at = chart.field.along(p.x, p.y);
+    auto const three = [](auto const& v, std::size_t from) {
+        return TaylorDirection<3>{to_order<3>(v[from]), to_order<3>(v[from + 1]), to_order<3>(v[from + 2])};
+    };
+    auto const normal = three(at.value, 3);
+    // What scales the normal's derivatives; what they have along the normal is of no use.
+    auto const scale = 1.0 / norm(normal);
+    return {{at.value[0], at.value[1], at.value[2]},
+            scale * normal,
+            {three(at.by_u, 0), three(at.by_v, 0)},
+            {scale * three(at.by_u, 3), scale * three(at.by_v, 3)}};
+}
+
 /// Makes the chart under a shape.
 template <class OnMesh> class MeshChartMaker {
 public:
