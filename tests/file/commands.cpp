@@ -19,7 +19,8 @@ using seamhold::test::TemporaryFolder;
 namespace {
 
 LoadedJob loaded(TemporaryFolder const& folder, std::string const& job = small_job) {
-    return load_job(folder.file("job.toml", job), folder.file("log.csv", seamhold::test::resting_log()));
+    return seamhold::test::loaded_from(folder.file("job.toml", job),
+                                       folder.file("log.csv", seamhold::test::resting_log()));
 }
 
 } // namespace

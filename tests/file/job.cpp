@@ -38,7 +38,7 @@ last_from_flange = { position_mm = [0, 0, 50], quaternion_wxyz = [1, 0, 0, 0] }
 
 TEST_CASE("a job file is read in SI units") {
     TemporaryFolder const folder;
-    JobFile const job = read_job(folder.file("job.toml", small_job));
+    JobFile const job = seamhold::test::job_from(folder.file("job.toml", small_job));
     CHECK(job.title == "A plate");
     CHECK(job.log.poses == PosesAre::measured);
     CHECK(job.log.stamps == StampsAre::sampling);
@@ -73,16 +73,16 @@ TEST_CASE("a job file is read in SI units") {
     CHECK(job.seams[1].seam.duration() == 0.05);
 
     std::string const no_field = with(small_job, "field_diameter_mm = 340\n", "");
-    auto const wide = read_job(folder.file("wide.toml", no_field)).head;
+    auto const wide = seamhold::test::job_from(folder.file("wide.toml", no_field)).head;
     CHECK(std::isinf(std::get<MirrorPair<>>(wide.choice()).field_radius));
-    CHECK(read_job(folder.file("crlf.toml", "\xef\xbb\xbf" + with(small_job, "\n", "\r\n"))).title ==
-          "A plate");
+    CHECK(seamhold::test::job_from(folder.file("crlf.toml", "\xef\xbb\xbf" + with(small_job, "\n", "\r\n")))
+              .title == "A plate");
 }
 
 TEST_CASE("a job and its log make a chain that aims where the geometry says") {
     TemporaryFolder const folder;
-    auto const loaded =
-        load_job(folder.file("job.toml", small_job), folder.file("log.csv", seamhold::test::resting_log()));
+    auto const loaded = seamhold::test::loaded_from(folder.file("job.toml", small_job),
+                                                    folder.file("log.csv", seamhold::test::resting_log()));
     CHECK(loaded.log.rows == 101);
     // At 0.475 s the spot belongs at (25, 20, 0) mm; the head looks down from 500 mm, its y against the
     // cell's: (25, −20, 500) mm in the head. tan 2θy = y / z, tan 2θx = x / (e + √(y² + z²)), written out
@@ -126,7 +126,7 @@ name = "side"
 position_mm = [0, 0, 100]
 quaternion_wxyz = [0.7071067811865476, 0, 0.7071067811865476, 0]
 )";
-    JobFile const job = read_job(folder.file("job.toml", small_job + seams));
+    JobFile const job = seamhold::test::job_from(folder.file("job.toml", small_job + seams));
     REQUIRE(job.seams.size() == 4);
     auto const& circle = job.seams[2]; // in order of time, not of the file
     auto const& arc = job.seams[3];
@@ -149,7 +149,7 @@ quaternion_wxyz = [0.7071067811865476, 0, 0.7071067811865476, 0]
     std::string const turning = with(
         small_job, "[part]\n",
         "[part]\nturn = { axis_point_mm = [100, 0, 0], axis = [0, 0, 2], velocity_deg_s = 90, at_s = 1 }\n");
-    JobFile const turned = read_job(folder.file("turn.toml", turning));
+    JobFile const turned = seamhold::test::job_from(folder.file("turn.toml", turning));
     auto const at_two =
         turned.cell_from_part.at(2.0); // a quarter turn about (100, 0) mm: zero goes to (100, −100)
     CHECK(std::abs(at_two.origin.x - 0.1) < 1e-15);
@@ -158,11 +158,11 @@ quaternion_wxyz = [0.7071067811865476, 0, 0.7071067811865476, 0]
 
     // x-y-z: R = Rx(90°) Ry(0) Rz(90°) takes x to z; z-y-x with the same numbers takes x to y.
     std::string const part = "[part]\nposition_mm = [0, 0, 0]\nrotation_zyx_deg = [0, 0, 0]";
-    JobFile const xyz = read_job(
+    JobFile const xyz = seamhold::test::job_from(
         folder.file("xyz.toml", with(small_job, part,
                                      "[part]\nposition_mm = [0, 0, 0]\nrotation_xyz_deg = [90, 0, 90]")));
     CHECK(std::abs(xyz.cell_from_part.at(0.0).rotation.m[2][0] - 1) < 1e-15);
-    JobFile const zyx = read_job(
+    JobFile const zyx = seamhold::test::job_from(
         folder.file("zyx.toml", with(small_job, part,
                                      "[part]\nposition_mm = [0, 0, 0]\nrotation_zyx_deg = [90, 0, 90]")));
     CHECK(std::abs(zyx.cell_from_part.at(0.0).rotation.m[1][0] - 1) < 1e-15);
@@ -170,7 +170,7 @@ quaternion_wxyz = [0.7071067811865476, 0, 0.7071067811865476, 0]
 
 TEST_CASE("an arm is read with its convention, base and flange") {
     TemporaryFolder const folder;
-    JobFile const job = read_job(folder.file("job.toml", small_job + arm_table));
+    JobFile const job = seamhold::test::job_from(folder.file("job.toml", small_job + arm_table));
     REQUIRE(job.arm.has_value());
     CHECK(job.arm->kinds[3] == JointKind::prismatic);
     CHECK(job.arm->kinds[4] == JointKind::revolute);
@@ -193,7 +193,7 @@ TEST_CASE("an arm is read with its convention, base and flange") {
     CHECK(std::abs(read.origin.z - truth.origin.z) < 1e-15);
     std::string const seven =
         with(arm_table, "joints = [", "joints = [ { d_mm = 1, a_mm = 0, alpha_deg = 0 },");
-    CHECK(read_job(folder.file("job.toml", small_job + seven)).arm->arm.index() == 1);
+    CHECK(seamhold::test::job_from(folder.file("job.toml", small_job + seven)).arm->arm.index() == 1);
 }
 
 TEST_CASE("a job file with a fault is refused with row, column, key, what was given and what is allowed") {
@@ -280,7 +280,8 @@ TEST_CASE("a job file with a fault is refused with row, column, key, what was gi
         CAPTURE(c.by);
         std::string const text = with(small_job, c.old, c.by);
         REQUIRE_FALSE(text.empty());
-        std::string const found = message_of([&] { read_job(folder.file("job.toml", text)); });
+        std::string const found =
+            message_of([&] { seamhold::test::job_from(folder.file("job.toml", text)); });
         std::string const message =
             "job.toml:" +
             (c.message.find("missing") != std::string::npos && c.at == "mirror_range ="
@@ -289,21 +290,23 @@ TEST_CASE("a job file with a fault is refused with row, column, key, what was gi
             ": " + c.message;
         CHECK(found.substr(0, message.size()) == message);
     }
-    CHECK(message_of([&] { read_job(folder / "none.toml"); }) ==
+    CHECK(message_of([&] { seamhold::test::job_from(folder / "none.toml"); }) ==
           "none.toml: cannot be read: No such file or directory");
-    CHECK(message_of([&] { read_job(folder.file("job.toml", "")); }).find("title: this key is missing") !=
-          std::string::npos);
     CHECK(message_of([&] {
-              read_job(folder.file("job.toml", small_job + "broken = = 3\n"));
+              seamhold::test::job_from(folder.file("job.toml", ""));
+          }).find("title: this key is missing") != std::string::npos);
+    CHECK(message_of([&] {
+              seamhold::test::job_from(folder.file("job.toml", small_job + "broken = = 3\n"));
           }).find("job.toml:" + place_of("= 3\n#", small_job + "broken = = 3\n#") + ": ") == 0);
     std::string const five = with(arm_table, "    { d_mm = 100, a_mm = 0, alpha_deg = 0 },\n", "");
     CHECK(message_of([&] {
-              read_job(folder.file("job.toml", small_job + five));
+              seamhold::test::job_from(folder.file("job.toml", small_job + five));
           }).find("arm.joints: an arm of 5 joints is not allowed; allowed are 6 and 7") != std::string::npos);
     CHECK(message_of([&] {
-              read_job(folder.file("job.toml", with(small_job, "[[face]]\n",
-                                                    "[[face]]\nname = \"lid\"\nposition_mm = [0, 0, "
-                                                    "0]\nrotation_zyx_deg = [0, 0, 0]\n[[face]]\n")));
+              seamhold::test::job_from(
+                  folder.file("job.toml", with(small_job, "[[face]]\n",
+                                               "[[face]]\nname = \"lid\"\nposition_mm = [0, 0, "
+                                               "0]\nrotation_zyx_deg = [0, 0, 0]\n[[face]]\n")));
           }).find("face.name: \"lid\" is the name of another face before") != std::string::npos);
 }
 
@@ -316,7 +319,7 @@ TEST_CASE("a key that nobody knows is refused in every table") {
                   "max_gap_ms = 20", "max_gap_ms = 20\nkeep_rows = { column = \"kind\", equals = \"pose\" }"),
              "hold_s = 0.05", "hold_s = 0.05\nweave = { frequency_Hz = 300, amplitude_mm = 1 }") +
         arm_table;
-    REQUIRE(message_of([&] { read_job(folder.file("job.toml", whole)); }) == "no error");
+    REQUIRE(message_of([&] { seamhold::test::job_from(folder.file("job.toml", whole)); }) == "no error");
     struct Case {
         std::string table, key;
     };
@@ -344,7 +347,7 @@ TEST_CASE("a key that nobody knows is refused in every table") {
         std::string const text = with(whole, c.table, (in_line ? "stray = 1, " : "stray = 1\n") + c.table);
         CHECK(
             message_of([&] {
-                read_job(folder.file("job.toml", text));
+                seamhold::test::job_from(folder.file("job.toml", text));
             }).find("job.toml:" + place_of("stray", text) + ": " + c.key + ": this key is not known here") ==
             0);
     }

@@ -30,7 +30,7 @@ std::string job_on(std::string const& face, std::string const& seam) {
 
 JobFile read(std::string const& job) {
     TemporaryFolder const folder;
-    return read_job(folder.file("job.toml", job));
+    return job_from(folder.file("job.toml", job));
 }
 
 SurfacePoint<double> end_of(JobFile const& job) {
@@ -174,13 +174,13 @@ TEST_CASE("a face of triangles from a file beside the job") {
     folder.file("plate.stl", solid + "endsolid plate\n");
     std::string const face = "form = \"mesh\"\nfile = \"plate.stl\"\nunit = \"mm\"\nat_mm = [3, 4, 80]\n"
                              "normal = [0, 0, 1]\n";
-    auto const job = read_job(folder.file("job.toml", job_on(face, line_to(20, 10))));
+    auto const job = job_from(folder.file("job.toml", job_on(face, line_to(20, 10))));
     CHECK(distance(end_of(job).position, 23 * mm, 14 * mm, 5 * mm) < 1e-9);
     CHECK(distance(end_of(job).normal, 0, 0, 1) < 1e-9);
     // One line: lengths on a plate are those drawn.
     CHECK(seams_text(job.placing).find("  A  the face makes it 100.00 % at ") == 0);
     auto const message = [&](std::string const& some_face, std::string const& seam) {
-        return message_of([&] { read_job(folder.file("job.toml", job_on(some_face, seam))); });
+        return message_of([&] { job_from(folder.file("job.toml", job_on(some_face, seam))); });
     };
     CHECK(message(with(face, "plate.stl", "none.stl"), line_to(9, 0)) ==
           "none.stl: cannot be read: No such file or directory");
@@ -244,13 +244,13 @@ TEST_CASE("a face that is not possible is refused at the key that is to blame") 
         auto const row = std::to_string(std::count(before.begin(), before.end(), '\n') + 1);
         auto const column = std::to_string(found - before.rfind('\n'));
         std::string const message = "job.toml:" + row + ":" + column + ": " + c.message;
-        CHECK(message_of([&] { read_job(folder.file("job.toml", job)); }).substr(0, message.size()) ==
+        CHECK(message_of([&] { job_from(folder.file("job.toml", job)); }).substr(0, message.size()) ==
               message);
     }
     // A seam over the apex of a cone.
     TemporaryFolder const folder;
     auto const over = message_of([&] {
-        read_job(
+        job_from(
             folder.file("job.toml", job_on("form = \"cone\"\nfrom_apex_mm = 5\nhalf_angle_deg = 20\n" + flat,
                                            "shape = \"straight\"\nfrom_mm = [0, 0]\nto_mm = [-9, 0]\n")));
     });
@@ -271,7 +271,7 @@ TEST_CASE("a part stands where its points were touched, and the report says how 
                                 "{ part_mm = [100, 100, 0], cell_mm = [-90, 120, 30.1] },\n"
                                 "{ part_mm = [-100, 100, 0], cell_mm = [-90, -80, 29.9] },\n]\n";
     auto const loaded =
-        load_job(folder.file("job.toml", part_of(touched)), folder.file("log.csv", resting_log()));
+        loaded_from(folder.file("job.toml", part_of(touched)), folder.file("log.csv", resting_log()));
     auto const pose = loaded.job.chain.cell_from_part.at(0.0);
     // Flatly foreshortened by the warp: the square of 0.1 / 141 mm, a few 1e-7 of 141 mm.
     CHECK(std::abs(pose.origin.x - 0.01) < 1e-12);
@@ -288,14 +288,15 @@ TEST_CASE("a part stands where its points were touched, and the report says how 
           std::string::npos);
     CHECK(text.find("\n  point 3         0.100 mm off\n") != std::string::npos);
     CHECK(text.find("SEAMS as they lie") == std::string::npos);
-    auto const plain = load_job(folder.file("plain.toml", small_job), folder.file("log.csv", resting_log()));
+    auto const plain =
+        loaded_from(folder.file("plain.toml", small_job), folder.file("log.csv", resting_log()));
     CHECK(report_text(plain.title, plain.log, report(plain.job, 1e-3), 1e-3, plain.head, plain.placing)
               .find("PART as touched") == std::string::npos);
 
-    CHECK_NOTHROW(read_job(folder.file("job.toml", part_of(touched + "largest_miss_mm = 0.101\n"))));
+    CHECK_NOTHROW(job_from(folder.file("job.toml", part_of(touched + "largest_miss_mm = 0.101\n"))));
     auto const refused = [&](std::string const& keys) {
         auto const job = part_of(keys);
-        auto const message = message_of([&] { read_job(folder.file("job.toml", job)); });
+        auto const message = message_of([&] { job_from(folder.file("job.toml", job)); });
         std::string const front = "job.toml:" + place_of("[\n{ part", job) + ": part.touched: ";
         return message.find(front) == 0 ? message.substr(front.size()) : message;
     };

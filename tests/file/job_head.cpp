@@ -32,7 +32,7 @@ constexpr double plate = 0.5; // from the last mirror to where its focus lies, m
 using Pair = std::array<double, 2>;
 
 AnyHead head_of(TemporaryFolder const& folder, std::string const& job) {
-    return read_job(folder.file("job.toml", job)).head;
+    return job_from(folder.file("job.toml", job)).head;
 }
 
 /// Where the beam of the ideal mirrors at these angles meets a plane across z, and how long it is.
@@ -200,7 +200,7 @@ TEST_CASE("a focus surface makes the lens stand where it was measured, and corre
             rows += number(2 * i) + "," + number(2 * k) + "," + number(1000 * lens) + "\n";
         }
     folder.file("surface.csv", rows);
-    JobFile const job = read_job(folder.file("job.toml", head_with("focus_surface = \"surface.csv\"\n")));
+    JobFile const job = job_from(folder.file("job.toml", head_with("focus_surface = \"surface.csv\"\n")));
     for (auto const& p : points()) {
         auto const angles = ideal_angles(p.x, p.y, p.z);
         double const path = met(angles, p.z).path;
@@ -221,7 +221,7 @@ TEST_CASE("a focus surface makes the lens stand where it was measured, and corre
     auto const start = rows.rfind(",", line) + 1;
     double const lens = std::stod(rows.substr(start, line - start));
     folder.file("surface.csv", rows.substr(0, start) + number(lens + 0.05) + rows.substr(line));
-    auto const off = read_job(folder / "job.toml").head_report;
+    auto const off = job_from(folder / "job.toml").head_report;
     std::size_t row = 1;
     for (char const c : rows.substr(0, start))
         row += c == '\n' ? 1U : 0U;
@@ -367,8 +367,8 @@ TEST_CASE("a field map from marks holds a seam where it belongs") {
     for (bool const as_angles : {false, true}) {
         CAPTURE(as_angles);
         folder.file("marks.csv", marks(distorted, ideal_hit, as_angles));
-        auto const loaded = load_job(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n")),
-                                     folder.file("log.csv", resting_log()));
+        auto const loaded = loaded_from(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n")),
+                                        folder.file("log.csv", resting_log()));
         auto const& map = loaded.head.map;
         REQUIRE(map.has_value());
         CHECK(map->report.marks == 441);
@@ -414,8 +414,8 @@ TEST_CASE("what is described of a head is not left to its field map") {
     std::string const mirrors = "mirrors = { last = { normal = [0.003, -0.70710678118654752, "
                                 "0.70710678118654752] } }\n";
     JobFile const described =
-        read_job(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n" + mirrors)));
-    JobFile const unknown = read_job(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n")));
+        job_from(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n" + mirrors)));
+    JobFile const unknown = job_from(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n")));
     // Where the head is described, the map has nothing to do but rounding; else 3 mrad or so.
     CHECK(described.head_report.map->report.largest_displacement < 1e-12);
     CHECK(unknown.head_report.map->report.largest_displacement > 1e-3);
@@ -473,8 +473,8 @@ TEST_CASE("the report says how well the marks are met") {
     for (char const c : text.substr(0, text.find(odd) + 1))
         row += c == '\n' ? 1U : 0U;
     folder.file("marks.csv", text);
-    auto const loaded = load_job(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n")),
-                                 folder.file("log.csv", resting_log()));
+    auto const loaded = loaded_from(folder.file("job.toml", head_with("field_map = \"marks.csv\"\n")),
+                                    folder.file("log.csv", resting_log()));
     auto const& report = loaded.head.map->report;
     CHECK(report.marks == 439);
     CHECK(report.missing == 2);

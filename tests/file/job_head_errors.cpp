@@ -41,12 +41,12 @@ struct Case {
 
 void check(std::string const& job, std::vector<Case> const& cases) {
     TemporaryFolder const folder;
-    REQUIRE(message_of([&] { read_job(folder.file("job.toml", job)); }) == "no error");
+    REQUIRE(message_of([&] { job_from(folder.file("job.toml", job)); }) == "no error");
     for (Case const& c : cases) {
         CAPTURE(c.by);
         std::string const text = with(job, c.old, c.by);
         REQUIRE_FALSE(text.empty());
-        std::string const found = message_of([&] { read_job(folder.file("job.toml", text)); });
+        std::string const found = message_of([&] { job_from(folder.file("job.toml", text)); });
         std::string const message = "job.toml:" + place_of(c.at, text) + ": " + c.message;
         CHECK(found.substr(0, message.size()) == message);
     }
@@ -115,7 +115,7 @@ TEST_CASE("a fault in a head's mirrors, apertures or heat is refused with its pl
     std::string const wide = with(head_with("[head.mirrors]\nfirst = { normal = [-1, 2.2, 0] }\n"),
                                   "mirror_range_deg = 10", "mirror_range_deg = 40");
     CHECK(message_of([&] {
-              read_job(folder.file("job.toml", wide));
+              job_from(folder.file("job.toml", wide));
           }).find("job.toml:" + place_of("[head.mirrors]", wide) + ": head.mirrors: a head's beam ") == 0);
 }
 
@@ -138,7 +138,7 @@ TEST_CASE("a fault in a flat-field lens is refused with its place") {
 TEST_CASE("a file that the job names is looked for beside it, and a fault in it is told by that file") {
     TemporaryFolder const folder;
     auto const said = [&](std::string const& job) {
-        return message_of([&] { read_job(folder.file("job.toml", job)); });
+        return message_of([&] { job_from(folder.file("job.toml", job)); });
     };
     auto const table = head_without_focus("focus_table = \"focus.csv\"\n");
     CHECK(said(table) == "focus.csv: cannot be read: No such file or directory");
@@ -183,9 +183,9 @@ TEST_CASE("a file that the job names is looked for beside it, and a fault in it 
 TEST_CASE("the beam of a job is read in SI units, however its quality is told") {
     TemporaryFolder const folder;
     auto const process_of = [&](std::string const& job) {
-        return read_job(folder.file("job.toml", job)).process.value();
+        return job_from(folder.file("job.toml", job)).process.value();
     };
-    CHECK_FALSE(read_job(folder.file("job.toml", small_job)).process.has_value());
+    CHECK_FALSE(job_from(folder.file("job.toml", small_job)).process.has_value());
     auto const process = process_of(welding_job);
     CHECK(process.power == 4000);
     CHECK(process.largest_spot == 0.0006);
@@ -249,8 +249,8 @@ TEST_CASE("a key that nobody knows is refused in every table of the head and the
                                   "fibre = { core_um = 100, half_divergence_mrad = 90 }");
     std::string const with_lens_beam = lens_job + with(beam, "ahead_mm = 60\n", "");
     std::string const whole = head_with(whole_head) + beam;
-    REQUIRE(message_of([&] { read_job(folder.file("job.toml", whole)); }) == "no error");
-    REQUIRE(message_of([&] { read_job(folder.file("job.toml", with_lens_beam)); }) == "no error");
+    REQUIRE(message_of([&] { job_from(folder.file("job.toml", whole)); }) == "no error");
+    REQUIRE(message_of([&] { job_from(folder.file("job.toml", with_lens_beam)); }) == "no error");
     struct Stray {
         std::string before, key;
         bool in_line;
@@ -270,12 +270,12 @@ TEST_CASE("a key that nobody knows is refused in every table of the head and the
         CAPTURE(c.key);
         std::string const text =
             with(c.job, c.before, (c.in_line ? "stray = 1, " : "stray = 1\n") + c.before);
-        CHECK(message_of([&] { read_job(folder.file("job.toml", text)); })
+        CHECK(message_of([&] { job_from(folder.file("job.toml", text)); })
                   .find("job.toml:" + place_of("stray", text) + ": " + c.key +
                         ": this key is not known here; known are ") == 0);
     }
     // Behind a lens the beam comes collimated: there is no optic ahead of the mirrors.
     CHECK(message_of([&] {
-              read_job(folder.file("job.toml", lens_job + beam));
+              job_from(folder.file("job.toml", lens_job + beam));
           }).find(": process.ahead_mm: this key is not known here") != std::string::npos);
 }

@@ -36,7 +36,7 @@ std::string job_of(std::string const& keys) {
 
 JobFile read(std::string const& job) {
     TemporaryFolder const folder;
-    return read_job(folder.file("job.toml", job));
+    return job_from(folder.file("job.toml", job));
 }
 
 double distance(Point<Part> const& p, double x, double y, double z = 0) {
@@ -394,7 +394,7 @@ TEST_CASE("a seam has its own power, by its feed, with ramps") {
 
     // In the commands: 0 with the gate shut, with the gate open what was asked for.
     TemporaryFolder const folder;
-    auto const loaded = load_job(
+    auto const loaded = loaded_from(
         folder.file("job.toml", job_with("[[seam]]\nname = \"A\"\nface = \"lid\"\nstart_s = 0.3\n"
                                          "speed_m_per_min = 6\npower = { power_W = 3000, rise_ms = 100 }\n" +
                                          line)),
@@ -538,7 +538,7 @@ TEST_CASE("a seam that is not possible is refused at the key that is to blame") 
         auto const row = std::to_string(std::count(before.begin(), before.end(), '\n') + 1);
         auto const column = std::to_string(found - before.rfind('\n'));
         std::string const message = "job.toml:" + row + ":" + column + ": " + c.message;
-        CHECK(message_of([&] { read_job(folder.file("job.toml", job)); }).substr(0, message.size()) ==
+        CHECK(message_of([&] { job_from(folder.file("job.toml", job)); }).substr(0, message.size()) ==
               message);
     }
 }
@@ -587,7 +587,7 @@ TEST_CASE("taught points, names and times that are not possible") {
         auto const line = std::to_string(std::count(before.begin(), before.end(), '\n') + 1);
         auto const column = std::to_string(found - before.rfind('\n'));
         std::string const message = "job.toml:" + line + ":" + column + ": " + c.message;
-        CHECK(message_of([&] { read_job(folder.file("job.toml", job)); }).substr(0, message.size()) ==
+        CHECK(message_of([&] { job_from(folder.file("job.toml", job)); }).substr(0, message.size()) ==
               message);
     }
 }

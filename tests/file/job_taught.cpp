@@ -17,7 +17,7 @@ namespace {
 
 JobFile read(std::string const& keys) {
     TemporaryFolder const folder;
-    return read_job(folder.file("job.toml", small_job.substr(0, small_job.find("[[seam]]")) +
+    return job_from(folder.file("job.toml", small_job.substr(0, small_job.find("[[seam]]")) +
                                                 "[[seam]]\nname = \"A\"\nstart_s = 0.5\nspeed_m_per_min = 6\n"
                                                 "shape = \"taught\"\n" +
                                                 keys));
@@ -96,7 +96,7 @@ TEST_CASE("what cannot have been shown is refused with its place") {
              "turn = { axis_point_mm = [0, 0, 0], axis = [0, 0, 1], velocity_deg_s = 5, at_s = 0 }\n"
              "[limits]");
     CHECK(has(refusal_of([&] {
-                  (void)read_job(folder.file("turning.toml",
+                  (void)job_from(folder.file("turning.toml",
                                              turning +
                                                  "[[seam]]\nname = \"A\"\nstart_s = 0.5\nspeed_m_per_min = "
                                                  "6\nshape = \"taught\"\n" +

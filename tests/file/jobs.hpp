@@ -1,11 +1,18 @@
 #ifndef SEAMHOLD_TESTS_FILE_JOBS_HPP
 #define SEAMHOLD_TESTS_FILE_JOBS_HPP
 
+#include "seamhold/file/job.hpp"
+
+#include <filesystem>
 #include <string>
 
 // A small job and a log for it, for the tests to take apart. All numbers are invented.
 
 namespace seamhold::test {
+
+/// `read_job` and `load_job`, compiled once for all tests in jobs.cpp: they are long.
+JobFile job_from(std::filesystem::path const& path);
+LoadedJob loaded_from(std::filesystem::path const& job, std::filesystem::path const& log);
 
 /// A head at rest half a metre above a flat face, two straight seams and a point. The head looks down: its z
 /// is the cell's −z, its x the cell's x, its y the cell's −y.

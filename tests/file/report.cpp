@@ -209,8 +209,9 @@ TEST_CASE("as CSV the report has one row a seam and limit, in SI units") {
 
 TEST_CASE("from a job on disk to its report") {
     TemporaryFolder const folder;
-    auto const loaded = load_job(folder.file("job.toml", with(small_job, "name = \"A1\"", "name = \"Ä1\"")),
-                                 folder.file("log.csv", seamhold::test::resting_log()));
+    auto const loaded = seamhold::test::loaded_from(
+        folder.file("job.toml", with(small_job, "name = \"A1\"", "name = \"Ä1\"")),
+        folder.file("log.csv", seamhold::test::resting_log()));
     auto const text = report_text(loaded.title, loaded.log, report(loaded.job, 1e-4), 1e-4);
     // The plate's seam lies flat below a resting head: the largest incidence is that of its ends.
     // Beam from (0, −e) unfolded: the direction at (50, −20, 500) mm leaves the last mirror's axis at
@@ -227,8 +228,8 @@ TEST_CASE("from a job on disk to its report") {
 
 TEST_CASE("from a job with a beam on disk to its report") {
     TemporaryFolder const folder;
-    auto const loaded = load_job(folder.file("job.toml", seamhold::test::welding_job),
-                                 folder.file("log.csv", seamhold::test::resting_log()));
+    auto const loaded = seamhold::test::loaded_from(folder.file("job.toml", seamhold::test::welding_job),
+                                                    folder.file("log.csv", seamhold::test::resting_log()));
     auto const text = report_text(loaded.title, loaded.log, report(loaded.job, 1e-4), 1e-4, loaded.head);
     // 4 mm mrad, 9 mm in an optic 60 mm before the first mirror; the longest way to A1 is to its ends, 50 mm
     // and 20 mm aside: w0 = BPP·b/a. The spot lies on a flat face under the cosine of the beam's angle to it.
