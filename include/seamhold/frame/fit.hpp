@@ -31,10 +31,7 @@ template <class To, class From> struct FittedPose {
 namespace detail {
 
 /// A point as a message shows it.
-template <class F> std::string text_of(Point<F> const& p) {
-    return "(" + text_of(in_millimetres(p.x)) + ", " + text_of(in_millimetres(p.y)) + ", " +
-           text_of(in_millimetres(p.z)) + ") mm";
-}
+template <class F> std::string text_of(Point<F> const& p) { return text_of_mm({p.x, p.y, p.z}); }
 
 /// The distance of p from the line through a and b, which must not coincide, m.
 template <class F> double distance_from_line(Point<F> const& p, Point<F> const& a, Point<F> const& b) {

@@ -76,7 +76,7 @@ struct TaughtSpline {
         for (std::size_t i = 0; i < widths.size(); ++i)
             if (!(widths[i] * static_cast<double>(widths.size()) > 1e-6 * places.back()))
                 throw BadInput(std::string(shape) + ": " + number(i) + " and " + number(i + 1) + " at " +
-                               text_of_mm(points[i].x, points[i].y) + " are one place, taught twice");
+                               text_of_mm({points[i].x, points[i].y}) + " are one place, taught twice");
         pieces = fit_spline<2>(places, values);
         for (auto& piece : pieces)
             piece.start = 0; // each by its own parameter: a long way would take digits from a short piece

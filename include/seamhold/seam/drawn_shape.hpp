@@ -242,7 +242,7 @@ private:
         double const rounding = 1e-14 * (std::abs(a.x) + std::abs(a.y));
         if (!(gap <= 1e-6 * shorter + rounding))
             throw BadInput("piece " + std::to_string(i) + " of a shape starts at " +
-                           detail::text_of_mm(b.x, b.y) + ", " + detail::text_of(gap * 1e3) +
+                           detail::text_of_mm({b.x, b.y}) + ", " + detail::text_of(gap * 1e3) +
                            " mm from the end of the piece before");
     }
 

@@ -82,7 +82,7 @@ inline std::vector<DrawnShape> ring_of(DrawnShape const& shape, std::size_t coun
         throw BadInput("a ring of stitches needs a finite center and first angle and a diameter above 0; "
                        "given was " +
                        detail::text_of(diameter * 1e3) + " mm around " +
-                       detail::text_of_mm(center.x, center.y));
+                       detail::text_of_mm({center.x, center.y}));
     std::vector<DrawnShape> copies;
     for (std::size_t i = 0; i < count; ++i) {
         double const angle =

@@ -45,7 +45,7 @@ public:
             double const length = std::hypot(b.x - a.x, b.y - a.y);
             if (!(length > 0) || !is_finite(length))
                 throw BadInput(std::string(shape) + ": points " + std::to_string(i) + " and " +
-                               std::to_string((i + 1) % points.size()) + " at " + text_of_mm(a.x, a.y) +
+                               std::to_string((i + 1) % points.size()) + " at " + text_of_mm({a.x, a.y}) +
                                (is_finite(length) ? " are one place" : " are not finite"));
             leg_.push_back({(b.x - a.x) / length, (b.y - a.y) / length, length});
         }
@@ -103,7 +103,7 @@ private:
             }
             if (share(i) > 0 && radius_ > allowed * (1 + 1e-12))
                 throw BadInput(std::string(shape_) + ": corner " + std::to_string(i) + " at " +
-                               text_of_mm(points_[i].x, points_[i].y) + " cannot be rounded to " +
+                               text_of_mm({points_[i].x, points_[i].y}) + " cannot be rounded to " +
                                text_of(radius_ * 1e3) + " mm: its legs allow " +
                                text_of(std::floor(allowed * 1e9 * (1 + 1e-9)) / 1e6) + " mm at most");
         }

@@ -24,17 +24,6 @@ struct FacePoint {
     double x, y;
 };
 
-namespace detail {
-/// A place in mm, for messages.
-inline std::string text_of_mm(double x, double y) {
-    std::string text = "(";
-    text += text_of(x * 1e3);
-    text += ", ";
-    text += text_of(y * 1e3);
-    return text += ") mm";
-}
-} // namespace detail
-
 /// A straight seam. Not clipped: outside 0 ≤ s ≤ length it runs on.
 template <class S = double> struct Straight {
     S start_x, start_y;         ///< where s = 0, m

@@ -3,6 +3,7 @@
 
 #include "seamhold/curve/spline.hpp"
 #include "seamhold/seam/lay.hpp"
+#include "seamhold/surface/surface.hpp"
 
 #include <algorithm>
 #include <array>
@@ -69,13 +70,6 @@ inline LaidPath splined_path(std::vector<double> const& parameters, std::vector<
     return path_of(std::move(made), before, beyond);
 }
 
-inline std::string text_of_mm(Point<Part> const& p) {
-    std::string text = "(";
-    text += text_of(p.x * 1e3) + ", ";
-    text += text_of(p.y * 1e3) + ", ";
-    return text += text_of(p.z * 1e3) + ") mm";
-}
-
 /// Throws BadInput, naming the points (from 1, as a person counts), unless all are finite and differ.
 inline void check_taught(std::vector<Point<Part>> const& points) {
     if (points.size() < 2)
@@ -86,7 +80,7 @@ inline void check_taught(std::vector<Point<Part>> const& points) {
             throw BadInput("taught point " + std::to_string(i + 1) + " is not finite");
         if (i > 0 && !(norm(points[i] - points[i - 1]) > 1e-6))
             throw BadInput("taught points " + std::to_string(i) + " and " + std::to_string(i + 1) +
-                           " are one place, " + text_of_mm(points[i]) +
+                           " are one place, " + text_in_millimetres(points[i]) +
                            ": they must be more than 0.001 mm apart");
     }
 }
@@ -109,7 +103,7 @@ inline LaidPath path_through(std::vector<Point<Part>> const& points,
     std::vector<detail::LaidValues> values;
     for (std::size_t i = 0; i < points.size(); ++i) {
         auto const point = [&](std::size_t k) {
-            return "taught point " + std::to_string(k + 1) + " at " + detail::text_of_mm(points[k]);
+            return "taught point " + std::to_string(k + 1) + " at " + detail::text_in_millimetres(points[k]);
         };
         double const length = norm(normals[i]);
         if (!(length > 0) || !is_finite(length))

@@ -38,11 +38,7 @@ namespace detail {
 
 inline std::string text_in_millimetres(double x) { return text_of(1000 * x) + " mm"; }
 
-/// A place as a message shows it, to 0.1 µm.
-template <class F> std::string text_in_millimetres(Point<F> const& p) {
-    auto const shown = [](double x) { return text_of(std::round(1e7 * x) / 1e4 + 0.0); }; // never -0
-    return "(" + shown(p.x) + ", " + shown(p.y) + ", " + shown(p.z) + ") mm";
-}
+template <class F> std::string text_in_millimetres(Point<F> const& p) { return text_of_mm({p.x, p.y, p.z}); }
 
 /// The unit vector along d. Throws BadInput, naming it by `what`, where d is zero or not finite.
 inline Direction<Part> unit_or_refused(Direction<Part> const& d, char const* what) {
