@@ -14,9 +14,11 @@
 #include "seamhold/seam/seam.hpp"
 #include "seamhold/seam/shapes.hpp"
 #include "seamhold/seam/speed_law.hpp"
+#include "seamhold/seam/speed_planner.hpp"
 #include "seamhold/seam/stitches.hpp"
 #include "seamhold/seam/taught.hpp"
 #include "seamhold/seam/travel.hpp"
+#include "seamhold/seam/travel_by.hpp"
 #include "seamhold/seam/weave.hpp"
 
 #endif

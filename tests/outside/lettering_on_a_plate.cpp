@@ -7,7 +7,7 @@
 #include "seamhold/seam/any_face.hpp"
 #include "seamhold/seam/extent.hpp"
 #include "seamhold/seam/lettering.hpp"
-#include "seamhold/seam/speed_law.hpp"
+#include "seamhold/seam/travel_by.hpp"
 
 #include <algorithm>
 #include <string>

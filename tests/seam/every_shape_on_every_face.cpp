@@ -6,7 +6,7 @@
 #include "seamhold/seam/curves.hpp"
 #include "seamhold/seam/lettering.hpp"
 #include "seamhold/seam/pattern.hpp"
-#include "seamhold/seam/speed_law.hpp"
+#include "seamhold/seam/travel_by.hpp"
 #include "seamhold/seam/stitches.hpp"
 #include "support/meshes.hpp"
 

@@ -1,4 +1,4 @@
-#include "seamhold/seam/speed_law.hpp"
+#include "seamhold/seam/travel_by.hpp"
 
 #include <doctest/doctest.h>
 

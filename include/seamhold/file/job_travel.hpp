@@ -3,7 +3,7 @@
 
 #include "seamhold/file/toml.hpp"
 #include "seamhold/number/units.hpp"
-#include "seamhold/seam/speed_law.hpp"
+#include "seamhold/seam/travel_by.hpp"
 
 #include <optional>
 #include <string>
