@@ -25,6 +25,39 @@ LoadedJob loaded(TemporaryFolder const& folder, std::string const& job = small_j
 
 } // namespace
 
+TEST_CASE("where a job says with how much power it welds, every row has the power of its seam") {
+    TemporaryFolder const folder;
+    // A1 with a power of its own, ramped over 20 ms from a half; A2 with the job's.
+    auto const text = seamhold::test::with(
+        seamhold::test::welding_job, "to_mm = [50, 20]\n",
+        "to_mm = [50, 20]\npower = { power_W = 3000, rise_ms = 20, start_share = 0.5 }\n");
+    Job const job = loaded(folder, text).job;
+    write_commands(folder / "commands.csv", job, 1e-3);
+    CsvReader reader(folder / "commands.csv");
+    CHECK(reader.names() == std::vector<std::string>{"time_s", "x_mirror_rad", "y_mirror_rad", "focus_m",
+                                                     "power_W", "gate", "seam"});
+    std::size_t ramped = 0, full = 0, jobs = 0, wrong = 0;
+    while (reader.next()) {
+        double const t = reader.number(0), power = reader.number(4);
+        if (reader.text(5) != "1") {
+            wrong += power == 0 ? 0U : 1U;
+        } else if (reader.text(6) == "A2") {
+            ++jobs;
+            wrong += power == 4000 ? 0U : 1U;
+        } else if (t < 0.12 - 1e-9) {
+            ++ramped;
+            wrong += std::abs(power - 3000 * (0.5 + 0.5 * (t - 0.1) / 0.02)) <= 1e-6 ? 0U : 1U;
+        } else {
+            ++full;
+            wrong += power == 3000 ? 0U : 1U;
+        }
+    }
+    CHECK(wrong == 0);
+    CHECK(ramped >= 19);
+    CHECK(full > 470);
+    CHECK(jobs >= 49);
+}
+
 TEST_CASE("commands come back from the file as they were, to the last bit") {
     TemporaryFolder const folder;
     Job const job = loaded(folder).job;

@@ -6,8 +6,8 @@
 #include "seamhold/seam/curves.hpp"
 #include "seamhold/seam/lettering.hpp"
 #include "seamhold/seam/pattern.hpp"
-#include "seamhold/seam/travel_by.hpp"
 #include "seamhold/seam/stitches.hpp"
+#include "seamhold/seam/travel_by.hpp"
 #include "support/meshes.hpp"
 
 #include <algorithm>

@@ -25,6 +25,7 @@ public:
     Travel(double speed, double duration, std::vector<CubicPiece<1>> pieces) requires BuiltIn<S>
         : speed_(speed), duration_(duration) {
         std::vector<double> starts;
+        starts.reserve(pieces.size() + 1);
         for (auto const& piece : pieces)
             starts.push_back(piece.start);
         starts.push_back(std::max(duration, starts.back()) + duration);
