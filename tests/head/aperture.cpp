@@ -173,7 +173,6 @@ TEST_CASE("the share's derivative by where the beam meets the mirror") {
 
 TEST_CASE("an aperture without a size is refused") {
     double const nan = std::numeric_limits<double>::quiet_NaN();
-    double const infinity = std::numeric_limits<double>::infinity();
     CHECK(message_of({0.01, 0.02, true}).empty());
     for (double const size : {0.0, -0.01, nan, infinity}) {
         CAPTURE(size);

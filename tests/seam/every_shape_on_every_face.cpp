@@ -54,7 +54,11 @@ std::vector<Shape> shapes() {
     return all;
 }
 
-std::vector<std::pair<std::string, AnyFace>> faces() {
+struct NamedFace {
+    std::string name;
+    AnyFace face;
+};
+std::vector<NamedFace> faces() {
     auto const pose = somewhere();
     Random random(4'501);
     auto const tube = cylinder_at(pose, 0.05);
@@ -72,10 +76,12 @@ std::vector<std::pair<std::string, AnyFace>> faces() {
 } // namespace
 
 TEST_CASE("law: every shape on every face has unit speed and an orthonormal frame") {
-    for (auto const& [face_name, face] : faces())
-        for (auto const& [name, shape] : shapes()) {
-            CAPTURE(face_name);
-            CAPTURE(name);
+    for (auto const& on : faces())
+        for (auto const& drawn : shapes()) {
+            CAPTURE(on.name);
+            CAPTURE(drawn.name);
+            auto const& face = on.face;
+            auto const& shape = drawn.shape;
             auto const placed = path_on(shape, face);
             double speed = 0, square = 0, normal = 0;
             for (int i = 0; i <= 100; ++i) {
@@ -114,8 +120,9 @@ TEST_CASE("law: every shape on every face has unit speed and an orthonormal fram
 
 TEST_CASE("on a plane the path is bent as the shape is") {
     AnyFace const plane = Plane<>{somewhere()};
-    for (auto const& [name, shape] : shapes()) {
-        CAPTURE(name);
+    for (auto const& drawn : shapes()) {
+        CAPTURE(drawn.name);
+        auto const& shape = drawn.shape;
         auto const path = path_on(shape, plane).path;
         for (int i = 0; i < 40; ++i) {
             double const s = shape.length() * (i + 0.37) / 40;
@@ -132,10 +139,12 @@ TEST_CASE("every shape by a law keeps the lateral acceleration, on flat and roun
                        .acceleration = 5,
                        .jerk = 500,
                        .lateral_acceleration = 12};
-    for (auto const& [face_name, face] : faces())
-        for (auto const& [name, shape] : shapes()) {
-            CAPTURE(face_name);
-            CAPTURE(name);
+    for (auto const& on : faces())
+        for (auto const& drawn : shapes()) {
+            CAPTURE(on.name);
+            CAPTURE(drawn.name);
+            auto const& face = on.face;
+            auto const& shape = drawn.shape;
             auto const path = path_on(shape, face).path;
             auto const travel = travel_by(law, path);
             double most = 0;
