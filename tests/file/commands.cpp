@@ -49,7 +49,8 @@ TEST_CASE("where a job says with how much power it welds, every row has the powe
             wrong += std::abs(power - 3000 * (0.5 + 0.5 * (t - 0.1) / 0.02)) <= 1e-6 ? 0U : 1U;
         } else {
             ++full;
-            wrong += power == 3000 ? 0U : 1U;
+            // At the ramp's end a tick may fall a billionth of a second before it.
+            wrong += std::abs(power - 3000) <= 1e-3 ? 0U : 1U;
         }
     }
     CHECK(wrong == 0);
