@@ -80,7 +80,8 @@ inline void draw_shapes(std::filesystem::path const& folder, std::vector<Drawing
     SheetRows rows;
     for (std::size_t i = 0; i < drawings.size(); ++i) {
         double const x = wide * (static_cast<double>(i % columns) + 0.5);
-        double const y = -high * (static_cast<double>(i / columns) + 0.44);
+        std::size_t const row = i / columns;
+        double const y = -high * (static_cast<double>(row) + 0.44);
         auto const box = extent_of(drawings[i].shapes);
         for (auto const& shape : drawings[i].shapes)
             rows.add(shape, x - (box.low_x + box.high_x) / 2, y - (box.low_y + box.high_y) / 2);

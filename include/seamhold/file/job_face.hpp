@@ -39,6 +39,7 @@ inline Pose<Part, Face> read_face_pose(TomlTable& table, FaceForm form) {
                                  "y; given are " +
                                      std::to_string(touched.size()));
     std::vector<Point<Part>> p;
+    p.reserve(touched.size());
     for (auto const& t : touched)
         p.push_back({millimetres(t[0]), millimetres(t[1]), millimetres(t[2])});
     if (!table.has("towards_mm"))
