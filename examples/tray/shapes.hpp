@@ -97,6 +97,7 @@ inline Drawing shapes() {
     s.push_back({"corner", shoulder, 5.571, std::nullopt, backwards(placed(rounded_shape({{0, 0}, {14, 0}, {14, 14}}, 0), 160, 44))});
     // clang-format on
     std::vector<Track> dots;
+    dots.reserve(4);
     for (int i = 0; i < 4; ++i)
         dots.push_back({{still(176 + 5 * i, 110 - 6 * i)}});
     add_copies(s, {"dot", shoulder, 5.697, 0.0, {}, std::nullopt, 0, 0.008}, dots, 0.007);
