@@ -43,7 +43,7 @@ need() {
 # build FOLDER TARGETS -- CMAKE OPTIONS: configures FOLDER when its options have changed and builds the targets (a list
 # in one word, or "all") with two jobs at most (SEAMHOLD_JOBS sets another number). Says that it builds only when there
 # is something to build.
-build() {
+build() ( # a subshell: the names below are its own
     folder=$1
     targets=$2
     shift 3
@@ -56,7 +56,7 @@ build() {
         if ! cmake -S "$root" -B "$folder" -G Ninja "$@" >"$log" 2>&1; then
             cat "$log"
             echo "Configuring failed."
-            return 1
+            exit 1
         fi
         printf '%s\n' "$options" >"$folder/options.txt"
     fi
@@ -82,6 +82,6 @@ build() {
         awk '/^\[[0-9]+\/[0-9]+\]/ { show = 0 } /^FAILED: / { show = 1; any = 1 } show || (!any && /rror/)' "$log" |
             head -n 200
         echo "Building failed (whole log: $log)"
-        return 1
+        exit 1
     fi
-}
+)

@@ -74,5 +74,13 @@ touch "$work/broken"
 try "installing fails" 1 missing-dev
 check "installing fails: says so" says 'Installing failed. Needed: missing-dev'
 
+# A script's own folder and log stay its own (found 2026-11-25: the main job wrote into the build's folder, and read the
+# build's log in place of the robot's).
+tool cmake 'exit 0'
+said=$(PATH="$work/tools:$PATH" root=$work sh -c 'folder=mine log=mine
+    . "$1"
+    build "$root/some_build" all -- >/dev/null && echo "$folder $log"' sh "$source/.cmake/shared.sh" 2>&1)
+check "building leaves a script's variables alone" test "$said" = "mine mine"
+
 echo "$passed passed, $failed failed"
 [ "$failed" = 0 ]
