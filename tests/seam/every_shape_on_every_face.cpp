@@ -8,6 +8,7 @@
 #include "seamhold/seam/pattern.hpp"
 #include "seamhold/seam/stitches.hpp"
 #include "seamhold/seam/travel_by.hpp"
+#include "support/frames.hpp"
 #include "support/meshes.hpp"
 
 #include <algorithm>
@@ -83,17 +84,7 @@ TEST_CASE("law: every shape on every face has unit speed and an orthonormal fram
             auto const& face = on.face;
             auto const& shape = drawn.shape;
             auto const placed = path_on(shape, face);
-            double speed = 0, square = 0, normal = 0;
-            for (int i = 0; i <= 100; ++i) {
-                auto const f = frame_at(placed.path, placed.path.length() * i / 100);
-                speed = std::max(speed, std::abs(norm(f.tangent) - 1));
-                square = std::max(square, std::abs(dot(f.tangent, f.normal)));
-                square = std::max(square, std::abs(dot(f.across, f.normal)));
-                normal = std::max({normal, std::abs(norm(f.normal) - 1), std::abs(norm(f.across) - 1)});
-            }
-            CHECK(speed <= 1e-12);
-            CHECK(square <= 1e-12);
-            CHECK(normal <= 2e-12); // across has the errors of both
+            check_frames(placed.path, 100);
             CHECK(placed.path.corners().empty());
             // What does not stretch keeps its length.
             bool const unrolls = std::holds_alternative<Plane<>>(face) ||

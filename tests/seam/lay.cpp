@@ -10,6 +10,7 @@
 #include "seamhold/surface/sphere.hpp"
 #include "seamhold/surface/torus.hpp"
 #include "support/allocation_guard.hpp"
+#include "support/frames.hpp"
 #include "support/poses.hpp"
 
 #include <algorithm>
@@ -37,20 +38,10 @@ DrawnShape bent() {
                        straight_between({0.011, 0.004}, {0.011, 0.013})});
 }
 
-/// What every laid path must hold: unit speed, an orthonormal frame, all to 1e-12.
-void check_frames(LaidPath const& path, std::string const& name) {
+/// What every laid path must hold, and that it runs on beyond both ends.
+void check_laid(LaidPath const& path, std::string const& name) {
     CAPTURE(name);
-    double speed = 0, square = 0, normal = 0;
-    for (int i = 0; i <= 500; ++i) {
-        auto const f = frame_at(path, path.length() * i / 500);
-        speed = std::max(speed, std::abs(norm(f.tangent) - 1));
-        square = std::max(square, std::abs(dot(f.tangent, f.normal)));
-        normal = std::max(normal, std::abs(norm(f.normal) - 1));
-    }
-    CHECK(speed <= 1e-12);
-    CHECK(square <= 1e-12);
-    CHECK(normal <= 1e-12);
-    // It runs on beyond both ends.
+    check_frames(path);
     for (double const s : {-1e-3, path.length() + 1e-3})
         CHECK(std::abs(norm(frame_at(path, s).tangent) - 1) <= 1e-9);
 }
@@ -61,7 +52,7 @@ TEST_CASE("law: |dp/ds| = 1 and an orthonormal frame on every face") {
     auto const pose = somewhere();
     auto const check = [](auto const& face, std::string const& name) {
         auto const laid = lay(bent(), face);
-        check_frames(laid.path, name);
+        check_laid(laid.path, name);
         CHECK(laid.path.corners().empty());
         // The start is where the face has it, whatever was done with arc lengths.
         auto const start = bent().at(0.0);
@@ -203,7 +194,7 @@ TEST_CASE("a user's own face: a saddle given as a function") {
     };
     auto const saddle = Parametric<decltype(f)>{f};
     auto const laid = lay(bent(), saddle);
-    check_frames(laid.path, "saddle");
+    check_laid(laid.path, "saddle");
     CHECK(laid.stretch.most > 1);
     for (int i = 0; i <= 20; ++i) {
         auto const p = inverse_times(pose, laid.path.at(laid.path.length() * i / 20).position);

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "support/frames.hpp"
 #include "support/poses.hpp"
 
 #include <cmath>
@@ -50,16 +51,7 @@ TEST_CASE("a path through taught points has unit speed, an orthonormal frame, an
         // Two points two radians apart would have normals along the chord; take their mean direction.
         auto const path =
             count == 2 ? path_through(taught.points, {0, 0, 1}) : path_through(taught.points, taught.normals);
-        double speed = 0, square = 0, normal = 0;
-        for (int i = 0; i <= 500; ++i) {
-            auto const f = frame_at(path, path.length() * i / 500);
-            speed = std::max(speed, std::abs(norm(f.tangent) - 1));
-            square = std::max(square, std::abs(dot(f.tangent, f.normal)));
-            normal = std::max(normal, std::abs(norm(f.normal) - 1));
-        }
-        CHECK(speed <= 1e-12);
-        CHECK(square <= 1e-12);
-        CHECK(normal <= 1e-12);
+        check_frames(path);
         CHECK(difference(path.at(0.0).position, taught.points.front()) <= 1e-15);
         CHECK(difference(path.at(path.length()).position, taught.points.back()) <= 1e-13);
         CHECK(path.corners().empty());
