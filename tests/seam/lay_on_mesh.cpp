@@ -154,6 +154,10 @@ TEST_CASE("a mesh among the faces chosen at run time") {
     auto const p = plane_touching(mesh, {0.01, 0.005}), q = plane_touching(tube, {0.01, 0.005});
     CHECK(difference(p.part_from_face.origin, q.part_from_face.origin) <= 1e-7);
     CHECK(difference(p.at(0.0, 0.0).normal, q.at(0.0, 0.0).normal) <= 1e-3);
+    // On a tube x runs along the axis everywhere.
+    Direction<Face> const x{1, 0, 0};
+    CHECK(difference(q.part_from_face * x, somewhere() * x) <= 1e-12);
+    CHECK(difference(p.part_from_face * x, somewhere() * x) <= 1e-3);
     // A plane keeps its closed forms.
     AnyFace const flat = Plane<>{somewhere()};
     CHECK(std::holds_alternative<OnFace<Straight<>, Plane<>>>(
