@@ -19,7 +19,9 @@ namespace seamhold {
 ///    of two numbers that meet, the one of higher rank is the outer one (`Taylor<Gradient<double, 3>, 2>`),
 ///  - `value(x)`: the double at the bottom,
 ///  - `finite(x)`: whether every double inside is finite,
-///  - `lift_steps`, for a foreign scalar that carries derivatives only: up to which order (see `lift.hpp`).
+///  - `lift_steps`, for a foreign scalar that carries derivatives only: up to which order (see `lift.hpp`),
+///  - `compact`, true for a scalar whose arithmetic is long: formulas over it are called, not written out in
+///    place.
 template <class T> struct NumberTraits;
 
 /// Whether every bit pattern but infinities and NaNs; true for finite x. It tests the exponent's bits, so it
@@ -133,6 +135,18 @@ template <int Begin, int End, class F> [[gnu::always_inline]] constexpr void unr
         (f(std::integral_constant<int, Begin + K>{}), ...);
     }
     (std::make_integer_sequence<int, (End > Begin ? End - Begin : 0)>{});
+}
+
+template <class S> inline constexpr bool is_compact = requires { requires NumberTraits<S>::compact; };
+
+template <class F> [[gnu::noinline]] constexpr auto called(F const& f) { return f(); }
+
+/// What f() gives, written out in place or, for a compact scalar S, called.
+template <class S, class F> [[gnu::always_inline]] constexpr auto in_place(F const& f) {
+    if constexpr (is_compact<S>)
+        return called(f);
+    else
+        return f();
 }
 
 /// A constant factor in a loop over coefficients of type S: no wider than S where S is built in.

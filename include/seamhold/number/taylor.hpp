@@ -68,31 +68,41 @@ template <class S, int N> struct Taylor {
         return a;
     }
     [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor a, Taylor const& b) {
-        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] + b.coefficient[k]; });
-        return a;
+        return detail::in_place<S>([&]() __attribute__((always_inline)) {
+            detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] + b.coefficient[k]; });
+            return a;
+        });
     }
     [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a, Taylor const& b) {
-        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] - b.coefficient[k]; });
-        return a;
+        return detail::in_place<S>([&]() __attribute__((always_inline)) {
+            detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] - b.coefficient[k]; });
+            return a;
+        });
     }
     [[gnu::always_inline]] friend constexpr Taylor operator*(Taylor const& a, Taylor const& b) {
-        Taylor r;
-        detail::unroll<0, N + 1>([&](auto k) {
-            S sum = a.coefficient[0] * b.coefficient[k];
-            detail::unroll<1, k + 1>([&](auto i) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
-            r.coefficient[k] = sum;
+        return detail::in_place<S>([&]() __attribute__((always_inline)) {
+            Taylor r;
+            detail::unroll<0, N + 1>([&](auto k) {
+                S sum = a.coefficient[0] * b.coefficient[k];
+                detail::unroll<1, k + 1>(
+                    [&](auto i) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
+                r.coefficient[k] = sum;
+            });
+            return r;
         });
-        return r;
     }
     [[gnu::always_inline]] friend constexpr Taylor operator/(Taylor const& a, Taylor const& b) {
-        S const inverse = number_cast<S>(1) / b.coefficient[0];
-        Taylor r;
-        detail::unroll<0, N + 1>([&](auto k) {
-            S rest = a.coefficient[k];
-            detail::unroll<1, k + 1>([&](auto i) { rest = rest - b.coefficient[i] * r.coefficient[k - i]; });
-            r.coefficient[k] = k == 0 ? a.coefficient[0] / b.coefficient[0] : rest * inverse;
+        return detail::in_place<S>([&]() __attribute__((always_inline)) {
+            S const inverse = number_cast<S>(1) / b.coefficient[0];
+            Taylor r;
+            detail::unroll<0, N + 1>([&](auto k) {
+                S rest = a.coefficient[k];
+                detail::unroll<1, k + 1>(
+                    [&](auto i) { rest = rest - b.coefficient[i] * r.coefficient[k - i]; });
+                r.coefficient[k] = k == 0 ? a.coefficient[0] / b.coefficient[0] : rest * inverse;
+            });
+            return r;
         });
-        return r;
     }
 
     /// Arithmetic with a constant on one side, which costs less than with a Taylor number.
@@ -111,8 +121,11 @@ template <class S, int N> struct Taylor {
         return -b + a;
     }
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator*(Taylor a, A b) {
-        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] * number_cast<S>(b); });
-        return a;
+        return detail::in_place<S>([&]() __attribute__((always_inline)) {
+            detail::unroll<0, N + 1>(
+                [&](auto k) { a.coefficient[k] = a.coefficient[k] * number_cast<S>(b); });
+            return a;
+        });
     }
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator*(A a, Taylor const& b) {
         return b * a;
@@ -175,42 +188,49 @@ template <class S> constexpr S reciprocal_or_zero(S const& x) {
 template <class S, int N>
 [[gnu::always_inline]] constexpr Taylor<S, N> with_rate_quotient(S const& value, Taylor<S, N> const& u,
                                                                  Taylor<S, N> const& d) {
-    Taylor<S, N> y(value);
-    S const inverse = reciprocal_or_zero(d.coefficient[0]);
-    detail::unroll<1, N + 1>([&](auto k) {
-        S sum = u.coefficient[k] * detail::factor<S>(k);
-        detail::unroll<1, k>(
-            [&](auto i) { sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i); });
-        y.coefficient[k] = sum * inverse / detail::factor<S>(k);
+    return detail::in_place<S>([&]() __attribute__((always_inline)) {
+        Taylor<S, N> y(value);
+        S const inverse = reciprocal_or_zero(d.coefficient[0]);
+        detail::unroll<1, N + 1>([&](auto k) {
+            S sum = u.coefficient[k] * detail::factor<S>(k);
+            detail::unroll<1, k>(
+                [&](auto i) { sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i); });
+            y.coefficient[k] = sum * inverse / detail::factor<S>(k);
+        });
+        return y;
     });
-    return y;
 }
 
 } // namespace detail
 
 /// x², with symmetric terms taken once.
 template <class S, int N> [[gnu::always_inline]] constexpr Taylor<S, N> sqr(Taylor<S, N> const& x) {
-    Taylor<S, N> r;
-    detail::unroll<0, N + 1>([&](auto k) {
-        S sum = number_cast<S>(0);
-        detail::unroll<0, (k + 1) / 2>([&](auto i) { sum = sum + x.coefficient[i] * x.coefficient[k - i]; });
-        sum = sum * detail::factor<S>(2);
-        r.coefficient[k] = k % 2 == 0 ? sum + sqr(x.coefficient[k / 2]) : sum;
+    return detail::in_place<S>([&]() __attribute__((always_inline)) {
+        Taylor<S, N> r;
+        detail::unroll<0, N + 1>([&](auto k) {
+            S sum = number_cast<S>(0);
+            detail::unroll<0, (k + 1) / 2>(
+                [&](auto i) { sum = sum + x.coefficient[i] * x.coefficient[k - i]; });
+            sum = sum * detail::factor<S>(2);
+            r.coefficient[k] = k % 2 == 0 ? sum + sqr(x.coefficient[k / 2]) : sum;
+        });
+        return r;
     });
-    return r;
 }
 
 /// √x for x ≥ 0; at x = 0 the value is 0 and the derivatives are reported as 0.
 template <class S, int N> [[gnu::always_inline]] inline Taylor<S, N> sqrt(Taylor<S, N> const& x) {
     using std::sqrt;
-    Taylor<S, N> r(sqrt(x.coefficient[0]));
-    S const inverse = detail::reciprocal_or_zero(r.coefficient[0] * detail::factor<S>(2));
-    detail::unroll<1, N + 1>([&](auto k) {
-        S rest = x.coefficient[k];
-        detail::unroll<1, k>([&](auto i) { rest = rest - r.coefficient[i] * r.coefficient[k - i]; });
-        r.coefficient[k] = rest * inverse;
+    return detail::in_place<S>([&]() __attribute__((always_inline)) {
+        Taylor<S, N> r(sqrt(x.coefficient[0]));
+        S const inverse = detail::reciprocal_or_zero(r.coefficient[0] * detail::factor<S>(2));
+        detail::unroll<1, N + 1>([&](auto k) {
+            S rest = x.coefficient[k];
+            detail::unroll<1, k>([&](auto i) { rest = rest - r.coefficient[i] * r.coefficient[k - i]; });
+            r.coefficient[k] = rest * inverse;
+        });
+        return r;
     });
-    return r;
 }
 
 /// eˣ.
@@ -234,20 +254,22 @@ template <class S, int N> Taylor<S, N> log(Taylor<S, N> const& x) {
 
 /// Sine and cosine of an angle in rad.
 template <class S, int N> [[gnu::always_inline]] inline SinCos<Taylor<S, N>> sin_cos(Taylor<S, N> const& x) {
-    auto const start = sin_cos(x.coefficient[0]);
-    SinCos<Taylor<S, N>> r{Taylor<S, N>(start.sin), Taylor<S, N>(start.cos)};
-    detail::unroll<1, N + 1>([&](auto k) {
-        S sine = number_cast<S>(0);
-        S cosine = number_cast<S>(0);
-        detail::unroll<1, k + 1>([&](auto i) {
-            S const rate = x.coefficient[i] * detail::factor<S>(i);
-            sine = sine + rate * r.cos.coefficient[k - i];
-            cosine = cosine - rate * r.sin.coefficient[k - i];
+    return detail::in_place<S>([&]() __attribute__((always_inline)) {
+        auto const start = sin_cos(x.coefficient[0]);
+        SinCos<Taylor<S, N>> r{Taylor<S, N>(start.sin), Taylor<S, N>(start.cos)};
+        detail::unroll<1, N + 1>([&](auto k) {
+            S sine = number_cast<S>(0);
+            S cosine = number_cast<S>(0);
+            detail::unroll<1, k + 1>([&](auto i) {
+                S const rate = x.coefficient[i] * detail::factor<S>(i);
+                sine = sine + rate * r.cos.coefficient[k - i];
+                cosine = cosine - rate * r.sin.coefficient[k - i];
+            });
+            r.sin.coefficient[k] = sine / detail::factor<S>(k);
+            r.cos.coefficient[k] = cosine / detail::factor<S>(k);
         });
-        r.sin.coefficient[k] = sine / detail::factor<S>(k);
-        r.cos.coefficient[k] = cosine / detail::factor<S>(k);
+        return r;
     });
-    return r;
 }
 
 /// The sine of an angle in rad.
@@ -280,20 +302,23 @@ namespace detail {
 template <class S, int N>
 [[gnu::always_inline]] constexpr Taylor<S, N> angle_with_value(S const& value, Taylor<S, N> const& y,
                                                                Taylor<S, N> const& x) {
-    Taylor<S, N> const squared = sqr(x) + sqr(y);
-    S const inverse = reciprocal_or_zero(squared.coefficient[0]);
-    Taylor<S, N> r(value);
-    unroll<1, N + 1>([&](auto k) {
-        S sum = number_cast<S>(0);
-        unroll<1, k + 1>([&](auto i) {
-            sum = sum + (y.coefficient[i] * x.coefficient[k - i] - x.coefficient[i] * y.coefficient[k - i]) *
-                            factor<S>(i);
+    return detail::in_place<S>([&]() __attribute__((always_inline)) {
+        Taylor<S, N> const squared = sqr(x) + sqr(y);
+        S const inverse = reciprocal_or_zero(squared.coefficient[0]);
+        Taylor<S, N> r(value);
+        unroll<1, N + 1>([&](auto k) {
+            S sum = number_cast<S>(0);
+            unroll<1, k + 1>([&](auto i) {
+                sum = sum +
+                      (y.coefficient[i] * x.coefficient[k - i] - x.coefficient[i] * y.coefficient[k - i]) *
+                          factor<S>(i);
+            });
+            unroll<1, k>(
+                [&](auto i) { sum = sum - r.coefficient[i] * squared.coefficient[k - i] * factor<S>(i); });
+            r.coefficient[k] = sum * inverse / factor<S>(k);
         });
-        unroll<1, k>(
-            [&](auto i) { sum = sum - r.coefficient[i] * squared.coefficient[k - i] * factor<S>(i); });
-        r.coefficient[k] = sum * inverse / factor<S>(k);
+        return r;
     });
-    return r;
 }
 } // namespace detail
 
