@@ -2,9 +2,10 @@
 #define SEAMHOLD_CURVE_KNOTS_HPP
 
 #include "seamhold/number/bad_input.hpp"
-#include "seamhold/number/number.hpp"
+#include "seamhold/number/interval.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <span>
@@ -66,6 +67,25 @@ public:
         auto const after = std::upper_bound(begin + static_cast<std::ptrdiff_t>(low),
                                             begin + static_cast<std::ptrdiff_t>(high) + 1, x);
         return static_cast<std::size_t>(after - begin) - 1;
+    }
+
+    /// What `use(i)` gives for the piece i of x. For a number made of intervals: what it may give in any
+    /// piece that the interval reaches into, by more than a picometre or picosecond and the last bits of the
+    /// places (see `detail::either`: then no Taylor remainder is left); pieces must run on that far.
+    template <class T, class Use> [[gnu::always_inline]] auto with_piece(T const& x, Use const& use) const {
+        if constexpr (detail::is_of_intervals<T>) {
+            Interval const all = detail::values_of(x);
+            double const slack =
+                1e-12 + 4e-15 * std::max(std::abs(places_.front()), std::abs(places_.back()));
+            std::size_t const first = locate(all.low + std::min(slack, (all.high - all.low) / 2));
+            std::size_t const last = std::max(first, locate(all.high - slack));
+            auto r = use(first);
+            for (std::size_t i = first + 1; i <= last; ++i)
+                r = detail::either(r, use(i));
+            return r;
+        } else {
+            return use(locate(value_of(x)));
+        }
     }
 
 private:

@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_CURVE_PROFILE_HPP
 #define SEAMHOLD_CURVE_PROFILE_HPP
 
+#include "seamhold/curve/knots.hpp"
 #include "seamhold/curve/spline.hpp"
 #include "seamhold/number/bad_input.hpp"
 
@@ -62,7 +63,7 @@ public:
         double time = 0, s = 0, velocity = 0, acceleration = 0;
         for (int i = 0; i < 7; ++i) {
             double const d = durations[i];
-            if (!(d > 0))
+            if (!(time + d > time))
                 continue;
             pieces_.push_back({time, {{s}, {velocity}, {acceleration / 2}, {jerks[i] / 6}}});
             time += d;
@@ -71,6 +72,11 @@ public:
             acceleration += d * jerks[i];
         }
         pieces_.push_back({time, {{distance}, {0}, {0}, {0}}});
+        std::vector<double> places{-1};
+        for (std::size_t i = 1; i < pieces_.size(); ++i)
+            places.push_back(pieces_[i].start);
+        places.push_back(time + 1);
+        knots_ = Knots(std::move(places));
     }
 
     /// The least time, s.
@@ -78,11 +84,7 @@ public:
 
     /// The way covered at time t, with t's derivatives.
     template <class T> T at(T const& t) const {
-        double const now = value_of(t);
-        std::size_t piece = 0;
-        while (piece + 1 < pieces_.size() && now >= pieces_[piece + 1].start)
-            ++piece;
-        return pieces_[piece].at(t)[0];
+        return knots_.with_piece(t, [&](std::size_t i) { return pieces_[i].at(t)[0]; });
     }
 
     /// Where the third derivative may jump, s, increasing.
@@ -94,7 +96,8 @@ public:
     }
 
 private:
-    std::vector<CubicPiece<1>> pieces_;
+    std::vector<CubicPiece<1>> pieces_; ///< the first and the last at rest, without end
+    Knots knots_;
 };
 
 } // namespace seamhold

@@ -16,6 +16,14 @@ template <class T, int D> struct ValuesAndSlopes {
     std::array<T, D> slope;
 };
 
+namespace detail {
+/// What may be either of two, see `either` of numbers.
+template <class T, int D>
+ValuesAndSlopes<T, D> either(ValuesAndSlopes<T, D> const& a, ValuesAndSlopes<T, D> const& b) {
+    return {either(a.value, b.value), either(a.slope, b.slope)};
+}
+} // namespace detail
+
 /// One polynomial of degree 7 for D components in a local variable that is 0 at its start:
 /// Σ coefficient[d][k]·xᵏ. No clipping.
 template <int D> struct SepticPiece {
@@ -40,21 +48,21 @@ template <int D> struct SepticPiece {
 
     /// The same with time derivatives: expanded about the value of x in plain numbers, then composed with x's
     /// own derivatives.
-    template <int C = D, int N>
-    requires(N >= 1)
-        [[gnu::always_inline]] ValuesAndSlopes<Taylor<double, N>, C> at(Taylor<double, N> const& x) const {
-        Taylor<double, N> power[N + 1];
+    template <int C = D, class S, int N>
+    requires(N >= 1 && detail::is_plain<S>)
+        [[gnu::always_inline]] ValuesAndSlopes<Taylor<S, N>, C> at(Taylor<S, N> const& x) const {
+        Taylor<S, N> power[N + 1];
         power[1] = x;
-        power[1].coefficient[0] = 0;
+        power[1].coefficient[0] = S(0);
         detail::unroll<2, N + 1>([&](auto k) { power[k] = power[k - 1] * power[1]; });
-        ValuesAndSlopes<Taylor<double, N>, C> r;
+        ValuesAndSlopes<Taylor<S, N>, C> r;
         detail::unroll<0, C>([&](auto d) {
             auto const about = detail::expanded<N + 1>(coefficient[d], x.coefficient[0]);
-            r.value[d] = Taylor<double, N>(about[0]);
-            r.slope[d] = Taylor<double, N>(about[1]);
+            r.value[d] = Taylor<S, N>(about[0]);
+            r.slope[d] = Taylor<S, N>(about[1]);
             detail::unroll<1, N + 1>([&](auto k) {
-                r.value[d] = r.value[d] + power[k] * about[k];
-                r.slope[d] = r.slope[d] + power[k] * ((k + 1) * about[k + 1]);
+                r.value[d] = r.value[d] + detail::scaled(power[k], about[k]);
+                r.slope[d] = r.slope[d] + detail::scaled(power[k], S((k + 1) * about[k + 1]));
             });
         });
         return r;

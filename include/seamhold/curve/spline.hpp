@@ -1,8 +1,7 @@
 #ifndef SEAMHOLD_CURVE_SPLINE_HPP
 #define SEAMHOLD_CURVE_SPLINE_HPP
 
-#include "seamhold/number/number.hpp"
-#include "seamhold/number/taylor.hpp"
+#include "seamhold/number/polynomial.hpp"
 
 #include <array>
 #include <cstddef>
@@ -29,23 +28,23 @@ template <int D> struct CubicPiece {
     /// All components with their derivatives: the cubic is expanded about the value of u in plain numbers and
     /// the expansion composed with u's own derivatives, which saves most of the Taylor products of Horner's
     /// rule.
-    template <int N>
-    requires(N >= 1)
-        [[gnu::always_inline]] std::array<Taylor<double, N>, D> at(Taylor<double, N> const& u) const {
-        double const h = u.coefficient[0] - start;
-        Taylor<double, N> step = u;
-        step.coefficient[0] = 0;
-        Taylor<double, N> const step2 = sqr(step);
-        Taylor<double, N> const step3 = step2 * step;
-        std::array<Taylor<double, N>, D> r;
+    template <class S, int N>
+    requires(N >= 1 && detail::is_plain<S>)
+        [[gnu::always_inline]] std::array<Taylor<S, N>, D> at(Taylor<S, N> const& u) const {
+        S const h = u.coefficient[0] - start;
+        Taylor<S, N> step = u;
+        step.coefficient[0] = S(0);
+        Taylor<S, N> const step2 = sqr(step);
+        Taylor<S, N> const step3 = step2 * step;
+        std::array<Taylor<S, N>, D> r;
         for (std::size_t d = 0; d < D; ++d) {
             double const a = coefficient[3][d];
-            double const b = coefficient[2][d] + a * h;
-            double const c = coefficient[1][d] + b * h;
+            S const b = coefficient[2][d] + a * h;
+            S const c = coefficient[1][d] + b * h;
             r[d].coefficient[0] = coefficient[0][d] + c * h;
-            double const b2 = b + a * h;
-            double const first = c + b2 * h;
-            double const second = b2 + a * h;
+            S const b2 = b + a * h;
+            S const first = c + b2 * h;
+            S const second = b2 + a * h;
             for (int k = 1; k <= N; ++k)
                 r[d].coefficient[k] =
                     first * step.coefficient[k] + second * step2.coefficient[k] + a * step3.coefficient[k];

@@ -80,7 +80,8 @@ public:
     /// The quantities at time t, with t's derivatives. Outside the recording and in holes finite but
     /// meaningless.
     template <class T> [[gnu::always_inline]] std::array<T, D> at(T const& t) const {
-        return data_->pieces[data_->knots.locate(value_of(t))].at(t);
+        return data_->knots.with_piece(
+            t, [&](std::size_t i) __attribute__((always_inline)) { return data_->pieces[i].at(t); });
     }
 
     /// Whether t lies within the recording and in no hole. Both ends belong to it, with the last bit's

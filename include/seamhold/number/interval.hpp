@@ -3,8 +3,10 @@
 
 #include "seamhold/number/taylor.hpp"
 
+#include <array>
 #include <cfloat>
 #include <cmath>
+#include <cstddef>
 #include <limits>
 #include <type_traits>
 
@@ -215,6 +217,22 @@ template <int N> Taylor<Interval, N> either(Taylor<Interval, N> const& a, Taylor
     return r;
 }
 constexpr Interval either(Interval const& a, Interval const& b) { return hull(a, b); }
+template <class T, std::size_t D>
+std::array<T, D> either(std::array<T, D> const& a, std::array<T, D> const& b) {
+    std::array<T, D> r;
+    for (std::size_t d = 0; d < D; ++d)
+        r[d] = either(a[d], b[d]);
+    return r;
+}
+
+/// Whether a number is made of intervals, and the interval of its values.
+template <class T> inline constexpr bool is_of_intervals = false;
+template <> inline constexpr bool is_of_intervals<Interval> = true;
+template <class S, int N> inline constexpr bool is_of_intervals<Taylor<S, N>> = is_of_intervals<S>;
+constexpr Interval const& values_of(Interval const& x) { return x; }
+template <class S, int N> constexpr Interval const& values_of(Taylor<S, N> const& x) {
+    return values_of(x.coefficient[0]);
+}
 } // namespace detail
 
 /// As above, with derivatives by time. An undecided choice leaves nothing above the third derivative, so that

@@ -2,7 +2,7 @@
 #define SEAMHOLD_NUMBER_POLYNOMIAL_HPP
 
 #include "seamhold/number/gradient.hpp"
-#include "seamhold/number/number.hpp"
+#include "seamhold/number/interval.hpp"
 #include "seamhold/number/taylor.hpp"
 
 #include <array>
@@ -12,14 +12,20 @@
 namespace seamhold {
 
 namespace detail {
+/// A number without derivatives, in which a polynomial is expanded: a double, an interval.
+template <class S> inline constexpr bool is_plain = std::is_same_v<S, double> || std::is_same_v<S, Interval>;
+
 /// p(z), p′(z), p″(z)/2 … up to order K: the coefficients of p about z, by repeated Horner division.
-template <int K, std::size_t N>
-constexpr std::array<double, K + 1> expanded(std::array<double, N> p, double z) {
-    std::array<double, K + 1> r{};
+template <int K, class S, std::size_t N>
+constexpr std::array<S, K + 1> expanded(std::array<double, N> const& coefficient, S const& z) {
+    std::array<S, N> p;
+    for (std::size_t i = 0; i < N; ++i)
+        p[i] = S(coefficient[i]);
+    std::array<S, K + 1> r{};
     unroll<0, K + 1>([&](auto k) {
         if constexpr (k < static_cast<int>(N)) {
             for (std::size_t i = N - 1; i-- > static_cast<std::size_t>(k);)
-                p[i] += z * p[i + 1];
+                p[i] = p[i] + z * p[i + 1];
             r[k] = p[k];
         }
     });
@@ -39,19 +45,19 @@ template <class T, std::size_t N>
 
 /// The same with time derivatives: the polynomial is expanded about the value of z in plain numbers and the
 /// expansion composed with z's own derivatives, which saves most of the Taylor products of Horner's rule.
-template <int K, std::size_t N>
-requires(K >= 1)
-    [[gnu::always_inline]] constexpr Taylor<double, K> polynomial_at(std::array<double, N> const& coefficient,
-                                                                     Taylor<double, K> const& z) {
+template <class S, int K, std::size_t N>
+requires(K >= 1 && detail::is_plain<S>)
+    [[gnu::always_inline]] constexpr Taylor<S, K> polynomial_at(std::array<double, N> const& coefficient,
+                                                                Taylor<S, K> const& z) {
     auto const about = detail::expanded<K>(coefficient, z.coefficient[0]);
-    Taylor<double, K> step = z;
-    step.coefficient[0] = 0;
-    Taylor<double, K> r = step * about[1];
+    Taylor<S, K> step = z;
+    step.coefficient[0] = S(0);
+    Taylor<S, K> r = detail::scaled(step, about[1]);
     r.coefficient[0] = about[0];
-    Taylor<double, K> power = step;
+    Taylor<S, K> power = step;
     detail::unroll<2, K + 1>([&](auto k) {
         power = power * step;
-        r = r + power * about[k];
+        r = r + detail::scaled(power, about[k]);
     });
     return r;
 }

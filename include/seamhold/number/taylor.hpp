@@ -149,6 +149,15 @@ template <class S, int N> struct Taylor {
     friend constexpr auto operator>=(Taylor const& a, Taylor const& b) { return b <= a; }
 };
 
+namespace detail {
+/// Each coefficient times a number without derivatives.
+template <class S, int N>
+[[gnu::always_inline]] constexpr Taylor<S, N> scaled(Taylor<S, N> x, S const& factor) {
+    unroll<0, N + 1>([&](auto k) { x.coefficient[k] = x.coefficient[k] * factor; });
+    return x;
+}
+} // namespace detail
+
 template <class S, int N> struct NumberTraits<Taylor<S, N>> {
     static constexpr int rank = 3;
     static constexpr double value(Taylor<S, N> const& x) { return value_of(x.coefficient[0]); }

@@ -85,20 +85,41 @@ public:
     /// The point and tangent at arc length s, m; at a joint those of the piece that begins there.
     template <class T> [[gnu::always_inline]] ShapePoint<Common<double, T>> at(T const& s) const {
         using R = Common<double, T>;
-        auto const& starts = data_->starts;
-        auto const& pieces = data_->pieces;
-        double const place = value_of(s);
-        if (data_->before && place < 0)
-            return data_->before->at(number_cast<R>(s));
-        if (data_->after && place > length() + end_of_curve)
+        auto const in_piece = [&](std::size_t i) __attribute__((always_inline)) {
+            R const local = number_cast<R>(s) - detail::factor<R>(data_->starts.places()[i]);
+            Piece const& piece = data_->pieces[i];
+            if (auto const* straight = std::get_if<Straight<>>(&piece))
+                return straight->at(local);
+            if (auto const* arc = std::get_if<Arc<>>(&piece))
+                return arc->at(local);
+            return std::get_if<CurvePiece>(&piece)->at(local);
+        };
+        auto const early = [&] { return data_->before->at(number_cast<R>(s)); };
+        auto const late = [&] {
             return data_->after->at(R(number_cast<R>(s) - detail::factor<R>(length())));
-        std::size_t const i = pieces.size() == 1 ? 0 : starts.locate(place);
-        R const local = number_cast<R>(s) - detail::factor<R>(starts.places()[i]);
-        if (auto const* straight = std::get_if<Straight<>>(&pieces[i]))
-            return straight->at(local);
-        if (auto const* arc = std::get_if<Arc<>>(&pieces[i]))
-            return arc->at(local);
-        return std::get_if<CurvePiece>(&pieces[i])->at(local);
+        };
+        if constexpr (detail::is_of_intervals<R>) {
+            Interval const places = detail::values_of(number_cast<R>(s));
+            bool const begins_before = data_->before && places.low < -start_of_curve;
+            bool const ends_after = data_->after && places.high > length() + end_of_curve;
+            if (begins_before && places.high <= start_of_curve)
+                return early();
+            if (ends_after && places.low >= length())
+                return late();
+            auto r = data_->starts.with_piece(s, in_piece);
+            if (begins_before)
+                r = detail::either(r, early());
+            if (ends_after)
+                r = detail::either(r, late());
+            return r;
+        } else {
+            double const place = value_of(s);
+            if (data_->before && place < 0)
+                return early();
+            if (data_->after && place > length() + end_of_curve)
+                return late();
+            return in_piece(data_->pieces.size() == 1 ? 0 : data_->starts.locate(place));
+        }
     }
 
     /// The pieces.
@@ -199,6 +220,9 @@ private:
 
     /// So far beyond its end, m, a curve is still itself, so that it has its own derivatives there.
     static constexpr double end_of_curve = 1e-9;
+
+    /// So far before its start, m, an interval does not count as reaching out of a curve.
+    static constexpr double start_of_curve = 1e-12;
 
     static Straight<> straight_on(ShapePoint<double> const& p) {
         return {p.x, p.y, p.tangent_x, p.tangent_y, 1};

@@ -171,9 +171,11 @@ private:
 
     template <int C, class T> [[gnu::always_inline]] auto piece_at(T const& s) const {
         using R = Common<double, T>;
-        std::size_t const i = data_->starts.locate(value_of(s));
-        return data_->pieces[i].template at<C>(
-            R(number_cast<R>(s) - detail::factor<R>(data_->starts.places()[i])));
+        return data_->starts.with_piece(
+            s, [&](std::size_t i) __attribute__((always_inline)) {
+                return data_->pieces[i].template at<C>(
+                    R(number_cast<R>(s) - detail::factor<R>(data_->starts.places()[i])));
+            });
     }
 
     std::shared_ptr<Data const> data_;

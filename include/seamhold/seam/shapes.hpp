@@ -2,7 +2,7 @@
 #define SEAMHOLD_SEAM_SHAPES_HPP
 
 #include "seamhold/number/bad_input.hpp"
-#include "seamhold/number/number.hpp"
+#include "seamhold/number/interval.hpp"
 
 #include <cmath>
 #include <numbers>
@@ -18,6 +18,14 @@ template <class T> struct ShapePoint {
     T x, y;
     T tangent_x, tangent_y;
 };
+
+namespace detail {
+/// What may be either of two, see `either` of numbers.
+template <class T> ShapePoint<T> either(ShapePoint<T> const& a, ShapePoint<T> const& b) {
+    return {either(a.x, b.x), either(a.y, b.y), either(a.tangent_x, b.tangent_x),
+            either(a.tangent_y, b.tangent_y)};
+}
+} // namespace detail
 
 /// A place in the flattened face, m.
 struct FacePoint {

@@ -45,7 +45,10 @@ public:
     template <class T> [[gnu::always_inline]] Common<S, T> arc_length(T const& time) const {
         if constexpr (BuiltIn<S>)
             if (profile_ != nullptr)
-                return number_cast<Common<S, T>>(piece_at(value_of(time)).at(time)[0]);
+                return profile_->starts.with_piece(
+                    time, [&](std::size_t i) __attribute__((always_inline)) {
+                        return number_cast<Common<S, T>>(profile_->pieces[i].at(time)[0]);
+                    });
         return time * operand<T>(speed_);
     }
 
