@@ -1,0 +1,72 @@
+#ifndef SEAMHOLD_LIMIT_HALVING_HPP
+#define SEAMHOLD_LIMIT_HALVING_HPP
+
+#include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/number.hpp"
+
+#include <cstddef>
+#include <utility>
+#include <vector>
+
+namespace seamhold {
+
+/// How far a proof by halves may go.
+struct HalvingBudget {
+    std::size_t pieces = 20000; ///< that are looked at, at most
+    double shortest = 1e-7;     ///< shorter than this no stretch of time is halved, s
+};
+
+namespace detail {
+
+/// Throws BadInput unless a stretch of time, s, is one.
+inline void check_stretch(double first, double last) {
+    if (!(first <= last) || !is_finite(first) || !is_finite(last))
+        throw BadInput("a stretch of time must begin before it ends; given was " + text_of(first) + " s to " +
+                       text_of(last) + " s");
+}
+
+/// A moment of a stretch, near its middle.
+constexpr double middle_of(double first, double last) { return first + 0.5 * (last - first); }
+
+/// What is known of a piece.
+enum class Piece { proven, refuted, open };
+
+/// How a proof by halves ended.
+struct Halving {
+    Piece outcome;      ///< open: the budget is spent, or a piece became too small
+    std::size_t pieces; ///< that were looked at
+};
+
+/// Proves what `prove(state)` says of a whole by proving it of halves where it is open. `halve(first,
+/// second)` makes halves of two copies of a whole and says whether it could; `prove` may take from a state
+/// what its halves need not look at again. First halves come first. Ends at the first piece that is refuted
+/// or cannot be halved.
+template <class State, class Prove, class Halve>
+Halving by_halves(State whole, std::size_t most, Prove const& prove, Halve const& halve) {
+    std::vector<State> left;
+    left.push_back(std::move(whole));
+    std::size_t pieces = 0;
+    while (!left.empty()) {
+        if (pieces == most)
+            return {Piece::open, pieces};
+        ++pieces;
+        auto const outcome = prove(left.back());
+        if (outcome == Piece::refuted)
+            return {outcome, pieces};
+        if (outcome == Piece::proven) {
+            left.pop_back();
+            continue;
+        }
+        State first = left.back();
+        if (!halve(first, left.back()))
+            return {outcome, pieces};
+        left.push_back(std::move(first));
+    }
+    return {Piece::proven, pieces};
+}
+
+} // namespace detail
+
+} // namespace seamhold
+
+#endif
