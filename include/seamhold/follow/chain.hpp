@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_FOLLOW_CHAIN_HPP
 #define SEAMHOLD_FOLLOW_CHAIN_HPP
 
+#include "seamhold/follow/change.hpp"
 #include "seamhold/head/scan_head.hpp"
 #include "seamhold/motion/motion.hpp"
 #include "seamhold/seam/seam.hpp"
@@ -27,15 +28,18 @@ struct Chain {
     Pose<Flange, Head, S> flange_from_head;
     HeadModel head;
 
-    /// What is given in the part frame (a point, a direction), in the head frame at time t, s.
-    template <class InPart, class T> auto in_head(InPart const& given, T const& t) const {
-        auto const in_part = number_cast<Common<T, std::remove_cvref_t<decltype(given.x)>>>(given);
+    /// What is given in the part frame (a point, a direction), in the head frame at time t, s; `change` says
+    /// how part, flange and head may differ from what is given, see `Change`.
+    template <class InPart, class T, class Changed = AsGiven>
+    auto in_head(InPart const& given, T const& t, Changed const& change = {}) const {
+        auto const in_part =
+            change.of_part(number_cast<Common<T, std::remove_cvref_t<decltype(given.x)>>>(given));
         auto const in_cell =
             with_pose(cell_from_part, t, [&](auto const& cell_part) { return cell_part * in_part; });
         auto const in_flange = with_pose(cell_from_flange, t, [&](auto const& cell_flange) {
             return inverse_times(cell_flange, in_cell);
         });
-        return inverse_times(flange_from_head, in_flange);
+        return change.of_head(inverse_times(flange_from_head, change.of_flange(in_flange)));
     }
 
     /// The command that puts the spot where `seam` wants it `seam_time` seconds after its start, at the

@@ -9,6 +9,8 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <limits>
+#include <numbers>
 #include <optional>
 #include <string>
 #include <variant>
@@ -16,16 +18,37 @@
 
 namespace seamhold {
 
+/// A limit that is not there.
+inline constexpr double no_limit = std::numeric_limits<double>::infinity();
+
+/// 90°, rad: what no incidence passes.
+inline constexpr double quarter_turn = std::numbers::pi / 2;
+
 /// How fast a head can move and answer. Velocities and accelerations are of mechanical mirror angles and of
 /// the lens.
 struct HeadDynamics {
-    double mirror_velocity;         ///< rad/s
-    double mirror_acceleration;     ///< rad/s²
-    double mirror_rms_acceleration; ///< root of the mean square over a seam, rad/s²
-    double mirror_lag;              ///< from the command to the mirrors' answer, s
-    double settling;                ///< of the mirrors after a step, s
-    double focus_velocity;          ///< of the lens, m/s
-    double focus_lag;               ///< from the command to the lens's answer, s
+    double mirror_velocity;               ///< rad/s
+    double mirror_acceleration;           ///< rad/s²
+    double mirror_rms_acceleration;       ///< root of the mean square over a seam, rad/s²
+    double mirror_lag;                    ///< from the command to the mirrors' answer, s
+    double settling;                      ///< of the mirrors after a step, s
+    double focus_velocity;                ///< of the lens, m/s
+    double focus_lag;                     ///< from the command to the lens's answer, s
+    double mirror_jerk = no_limit;        ///< rad/s³
+    double focus_acceleration = no_limit; ///< of the lens, m/s²
+    double rms_window = 0;   ///< over which the RMS acceleration is taken, s; 0: over the whole seam
+    double thermal_time = 0; ///< time constant with which a mirror's motor takes on heat, s; 0: not known
+};
+
+/// What is asked of a seam beside what the head can do; each is optional.
+struct SeamLimits {
+    double least_incidence = 0; ///< rad; above 0 where a beam too square to the face would come straight back
+    Range along{-quarter_turn, quarter_turn};  ///< of the incidence's part along the travel, rad: positive
+                                               ///< where the beam comes from ahead of the spot
+    Range across{-quarter_turn, quarter_turn}; ///< of its part across, rad: positive from the left of travel
+    double spot_speed = no_limit;              ///< of the spot on the face, weave and all, m/s
+    double turning_share = no_limit; ///< of the spot's speed that comes from the turning of the head against
+                                     ///< the part, over the seam's speed
 };
 
 /// One seam of a schedule.
@@ -52,7 +75,7 @@ struct Process {
 
     /// The caustic with the focus at an optical path as in `Ray`, m, and moved by `shift` m from where it
     /// lies at focus command 0.
-    Caustic<> caustic(double focus_path, double shift) const {
+    template <class T> Caustic<T> caustic(T const& focus_path, T const& shift) const {
         if (auto const* before = std::get_if<DeliveredBeam<>>(&beam))
             return before->caustic(focus_path);
         return std::get<FlatFieldBeam<>>(beam).caustic(focus_path, shift);
@@ -66,6 +89,7 @@ struct Job {
     double largest_incidence; ///< rad
     std::vector<ScheduledSeam> seams;
     std::optional<Process> process = {}; ///< where the beam is to be looked at too
+    SeamLimits limits = {};              ///< of every seam
 
     /// Whether anything says with how much power a seam is welded.
     bool has_power() const {

@@ -2,6 +2,7 @@
 #define SEAMHOLD_NUMBER_LIFT_HPP
 
 #include "seamhold/number/gradient.hpp"
+#include "seamhold/number/interval.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/number/taylor.hpp"
 
@@ -12,10 +13,71 @@
 /// Inverses are solved on doubles and lifted to other numbers. A number that carries derivatives is a double
 /// plus a part of which a high enough power vanishes; one step u ← u − J⁻¹·F(u) with the plain inverse
 /// Jacobian at the double root makes u right in one order more, so that as many steps as there are orders are
-/// exact to rounding, whatever the number is made of.
+/// exact to rounding, whatever the number is made of. Over intervals the double root is where a proof starts:
+/// see `detail::enclose`.
 namespace seamhold {
 
 namespace detail {
+
+/// Gradients of intervals, as far as an enclosure asks them for a Jacobian: all derivatives that the function
+/// has anywhere in the intervals, and near a kink those of both sides.
+template <class S, int M> inline constexpr bool is_of_intervals<Gradient<S, M>> = is_of_intervals<S>;
+template <class S, int M> constexpr Interval const& values_of(Gradient<S, M> const& x) {
+    return values_of(x.value);
+}
+template <int M>
+constexpr Gradient<Interval, M> either(Gradient<Interval, M> const& a, Gradient<Interval, M> const& b) {
+    return select(Truth{true, true}, a, b);
+}
+template <int M, std::size_t D>
+std::array<Gradient<Interval, M>, D> either(std::array<Gradient<Interval, M>, D> const& a,
+                                            std::array<Gradient<Interval, M>, D> const& b) {
+    std::array<Gradient<Interval, M>, D> r;
+    for (std::size_t d = 0; d < D; ++d)
+        r[d] = either(a[d], b[d]);
+    return r;
+}
+
+/// x with its values held to a range that they are known to lie in.
+template <class T> constexpr void hold_values(T& x, Interval const& range) {
+    if constexpr (std::is_same_v<T, Interval>) {
+        double const low = greater(x.low, range.low), high = lesser(x.high, range.high);
+        if (low <= high)
+            x = Interval(low, high);
+    } else if constexpr (requires { x.coefficient; }) {
+        hold_values(x.coefficient[0], range);
+    } else {
+        hold_values(x.value, range);
+    }
+}
+
+/// Nothing known: the whole line, in every order.
+template <class T> constexpr T anything() {
+    if constexpr (std::is_same_v<T, Interval>) {
+        return Interval::whole();
+    } else {
+        T r;
+        if constexpr (requires { r.coefficient; }) {
+            for (auto& c : r.coefficient)
+                c = anything<std::decay_t<decltype(c)>>();
+        } else {
+            r.value = anything<std::decay_t<decltype(r.value)>>();
+            for (auto& p : r.partial)
+                p = anything<std::decay_t<decltype(p)>>();
+        }
+        return r;
+    }
+}
+
+/// What yes() gives where the mask is true, no() where it is not, without asking the other; where the mask of
+/// intervals is undecided, either of both.
+template <class Yes, class No>
+[[gnu::always_inline]] constexpr auto choose(bool mask, Yes const& yes, No const& no) {
+    return mask ? yes() : no();
+}
+template <class Yes, class No> constexpr auto choose(Truth mask, Yes const& yes, No const& no) {
+    return !mask.can_be_false ? yes() : !mask.can_be_true ? no() : either(yes(), no());
+}
 
 /// How many steps lift a double root to a number of this type. A foreign scalar says so itself, as
 /// `lift_steps` in its NumberTraits, where it carries derivatives; where it has more digits each step adds
@@ -57,6 +119,128 @@ template <class T, std::size_t M, class Residual>
             u[i] = u[i] - r[k] * factor<T>(inverse_jacobian[i][k]);
 }
 
+/// A·x = b for a matrix near the identity, by elimination; the whole line where the matrix is not near enough.
+template <std::size_t M>
+std::array<Interval, M> solve_near_identity(std::array<std::array<Interval, M>, M> a,
+                                            std::array<Interval, M> b) {
+    for (std::size_t i = 0; i < M; ++i)
+        for (std::size_t j = i + 1; j < M; ++j) {
+            Interval const share = a[j][i] / a[i][i];
+            for (std::size_t k = i + 1; k < M; ++k)
+                a[j][k] -= share * a[i][k];
+            b[j] -= share * b[i];
+        }
+    for (std::size_t i = M; i-- > 0;) {
+        for (std::size_t k = i + 1; k < M; ++k)
+            b[i] -= a[i][k] * b[k];
+        b[i] /= a[i][i];
+    }
+    return b;
+}
+
+/// A box in which a system has one root for all its data, and the Jacobian there times the double inverse.
+template <std::size_t M> struct ProvenRoot {
+    std::array<Interval, M> box;
+    std::array<std::array<Interval, M>, M> near_identity;
+    bool proven;
+};
+
+/// Krawczyk's test: with Y near the inverse Jacobian and c near the root, if the box
+/// K = c − Y·F(c) + (1 − Y·J(X))·(X − c) lies inside of X, then F has one root in X for each of the data, and
+/// it lies in K. The box X starts a little larger than what Newton's step asks for, and grows a few times.
+/// Source: R. Moore, R. Kearfott, M. Cloud, "Introduction to Interval Analysis", SIAM 2009, section 8.2 (from
+/// memory). `residual` takes an array of M unknowns and holds the data as intervals.
+template <std::size_t M, class Residual>
+ProvenRoot<M> prove_root(std::array<double, M> const& root,
+                         std::array<std::array<double, M>, M> const& inverse_jacobian,
+                         Residual const& residual) {
+    using G = Gradient<Interval, static_cast<int>(M)>;
+    auto const preconditioned = [&](std::size_t i, auto const& column) {
+        Interval sum = column(0) * inverse_jacobian[i][0];
+        for (std::size_t k = 1; k < M; ++k)
+            sum += column(k) * inverse_jacobian[i][k];
+        return sum;
+    };
+    std::array<Interval, M> centre, step;
+    for (std::size_t i = 0; i < M; ++i)
+        centre[i] = root[i];
+    auto const at_centre = residual(centre);
+    ProvenRoot<M> r{};
+    for (std::size_t i = 0; i < M; ++i) {
+        step[i] = -preconditioned(i, [&](std::size_t k) { return at_centre[k]; });
+        r.box[i] = hull(Interval(0.0), step[i]);
+    }
+    for (int attempt = 0; attempt < 4; ++attempt) {
+        std::array<Interval, M> way; // from the root to all of X
+        std::array<G, M> unknowns;
+        for (std::size_t i = 0; i < M; ++i) {
+            way[i] = r.box[i] * (attempt == 0 ? 1.25 : 2.0) +
+                     Interval::about(0, 1e-15 * (root[i] < 0 ? -root[i] : root[i]) + 1e-30);
+            unknowns[i] = G::variable(centre[i] + way[i], static_cast<int>(i));
+        }
+        auto const there = residual(unknowns);
+        r.proven = true;
+        for (std::size_t i = 0; i < M; ++i)
+            for (std::size_t j = 0; j < M; ++j)
+                r.near_identity[i][j] = preconditioned(i, [&](std::size_t k) { return there[k].partial[j]; });
+        for (std::size_t i = 0; i < M; ++i) {
+            Interval moved = step[i];
+            for (std::size_t j = 0; j < M; ++j)
+                moved += (Interval(i == j ? 1.0 : 0.0) - r.near_identity[i][j]) * way[j];
+            r.proven = r.proven && way[i].low < moved.low && moved.high < way[i].high;
+            r.box[i] = moved;
+        }
+        if (r.proven)
+            break;
+        for (std::size_t i = 0; i < M; ++i)
+            r.box[i] = hull(r.box[i], way[i]);
+    }
+    for (std::size_t i = 0; i < M; ++i)
+        r.box[i] = centre[i] + r.box[i];
+    return r;
+}
+
+/// The solution of F(u, data) = 0 over intervals: all of u for all data, proven from the double root near
+/// their middle; the whole line where the data are too wide for the proof. Each further order of a Taylor
+/// number is what it must be for the residual's same order to vanish: that order of F with the unknown order
+/// left out, times minus the inverse of the Jacobian over all of the box. `residual(unknowns, data)` takes
+/// arrays of one type of number.
+template <class T, std::size_t M, std::size_t D, class Residual>
+std::array<T, M> enclose(std::array<double, M> const& root,
+                         std::array<std::array<double, M>, M> const& inverse_jacobian,
+                         std::array<T, D> const& data, Residual const& residual) {
+    auto const proof = prove_root(root, inverse_jacobian, [&](auto const& unknowns) {
+        using U = std::decay_t<decltype(unknowns[0])>;
+        std::array<U, D> known;
+        for (std::size_t i = 0; i < D; ++i)
+            known[i] = number_cast<U>(values_of(data[i]));
+        return residual(unknowns, known);
+    });
+    std::array<T, M> u;
+    if (!proof.proven) {
+        u.fill(anything<T>());
+        return u;
+    }
+    for (std::size_t i = 0; i < M; ++i)
+        u[i] = T(proof.box[i]);
+    if constexpr (!std::is_same_v<T, Interval>) {
+        constexpr std::size_t orders = std::extent_v<decltype(T::coefficient)>;
+        for (std::size_t order = 1; order < orders; ++order) {
+            auto const r = residual(u, data);
+            std::array<Interval, M> next;
+            for (std::size_t i = 0; i < M; ++i) {
+                next[i] = r[0].coefficient[order] * inverse_jacobian[i][0];
+                for (std::size_t k = 1; k < M; ++k)
+                    next[i] += r[k].coefficient[order] * inverse_jacobian[i][k];
+            }
+            next = solve_near_identity(proof.near_identity, next);
+            for (std::size_t i = 0; i < M; ++i)
+                u[i].coefficient[order] = -next[i];
+        }
+    }
+    return u;
+}
+
 /// The first K derivatives of a Taylor number.
 template <int K, class S, int N>
 [[gnu::always_inline]] constexpr Taylor<S, K> to_order(Taylor<S, N> const& x) {
@@ -79,6 +263,7 @@ template <class T, std::size_t M, class Residual>
 [[gnu::always_inline]] inline std::array<T, M>
 lift(std::array<double, M> const& root, std::array<std::array<double, M>, M> const& inverse_jacobian,
      Residual const& residual) {
+    static_assert(!detail::is_of_intervals<T>, "an enclosure needs the data beside the unknowns");
     std::array<T, M> u;
     for (std::size_t i = 0; i < M; ++i)
         u[i] = number_cast<T>(root[i]);
@@ -95,7 +280,9 @@ template <class T, std::size_t M, std::size_t D, class AtRoot, class Residual>
 [[gnu::always_inline]] inline std::array<T, M>
 lift(std::array<double, M> const& root, std::array<std::array<double, M>, M> const& inverse_jacobian,
      std::array<T, D> const& data, [[maybe_unused]] AtRoot const& at_root, Residual const& residual) {
-    if constexpr (detail::LiftSteps<T>::value == 0) {
+    if constexpr (detail::is_of_intervals<T>) {
+        return detail::enclose(root, inverse_jacobian, data, residual);
+    } else if constexpr (detail::LiftSteps<T>::value == 0) {
         return lift<T>(root, inverse_jacobian, [](auto const& unknowns) { return unknowns; });
     } else if constexpr (detail::is_taylor_of_built_in<T>) {
         std::array<T, M> u;

@@ -2,7 +2,7 @@
 #define SEAMHOLD_SEAM_POWER_HPP
 
 #include "seamhold/number/bad_input.hpp"
-#include "seamhold/number/number.hpp"
+#include "seamhold/number/interval.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -67,16 +67,18 @@ public:
     }
 
     /// The power at a feed, m/s, without ramps, W.
-    double at_feed(double feed) const {
-        auto const next =
-            std::find_if(rows_.begin(), rows_.end(), [&](FeedPower const& row) { return row.feed > feed; });
-        if (next == rows_.begin())
-            return std::max(floor_, next->power);
-        auto const last = next - 1;
-        if (next == rows_.end())
-            return std::max(floor_, last->power);
-        double const share = (feed - last->feed) / (next->feed - last->feed);
-        return std::max(floor_, last->power + share * (next->power - last->power));
+    template <class T> T at_feed(T const& feed) const {
+        T power = number_cast<T>(rows_.front().power);
+        for (std::size_t i = 0; i + 1 < rows_.size(); ++i) {
+            auto const& from = rows_[i];
+            auto const& to = rows_[i + 1];
+            T const share = (feed - detail::factor<T>(from.feed)) / detail::factor<T>(to.feed - from.feed);
+            T const between =
+                share * detail::factor<T>(to.power - from.power) + detail::factor<T>(from.power);
+            power = select(feed > from.feed, between, power);
+            power = select(feed > to.feed, number_cast<T>(to.power), power);
+        }
+        return select(power < floor_, number_cast<T>(floor_), power);
     }
 
     /// The share of it that the ramps leave `time` s after the start of a seam of a duration, s.

@@ -1,0 +1,113 @@
+#ifndef SEAMHOLD_FOLLOW_CHANGE_HPP
+#define SEAMHOLD_FOLLOW_CHANGE_HPP
+
+#include "seamhold/frame/pose.hpp"
+#include "seamhold/number/interval.hpp"
+
+/// By how much the world may differ from what the chain was given: what a proof covers, and in which
+/// direction a window is looked for.
+namespace seamhold {
+
+/// The motion as it was given.
+struct AsGiven {
+    /// A point or direction of the part, of the flange, of the head: as it is.
+    template <class V> [[gnu::always_inline]] V const& of_part(V const& v) const { return v; }
+    template <class V> [[gnu::always_inline]] V const& of_flange(V const& v) const { return v; }
+    template <class V> [[gnu::always_inline]] V const& of_head(V const& v) const { return v; }
+
+    /// The time of the motions at a time of a seam, both s.
+    template <class T> T time(double start, double /*duration*/, T const& seam_time) const {
+        return seam_time + start;
+    }
+};
+
+/// How far the real poses may be from the given ones. All are unknown but constant while a seam is welded: a
+/// part that lies a little off, a robot whose path is displaced, stamps that are late by the same amount.
+/// Zero: the motion exactly as given.
+struct PoseBox {
+    double part_shift = 0; ///< of the part's origin along each of its axes, to each side, m
+    double part_turn = 0;  ///< of the part about any axis through its origin, rad, at most 0.1
+    double path_shift = 0; ///< of the flange along each of its axes, to each side, m
+    double path_turn = 0;  ///< of the flange about any axis through its origin, rad, at most 0.1
+    double delay = 0;      ///< of the motions' time against the seam's, to each side, s
+
+    /// Whether anything may differ.
+    bool any() const {
+        return part_shift != 0 || part_turn != 0 || path_shift != 0 || path_turn != 0 || delay != 0;
+    }
+};
+
+/// A box around the given motion, and a sweep that is changed on purpose. Intervals: all values in them at
+/// once. Times of motions are then (middle + start) + speed · (time − middle) about the middle of the seam.
+struct Change {
+    PoseBox box = {};
+    Interval start = 0;    ///< by how much later the seam starts in the motion, s
+    Interval speed = 1;    ///< of the motion, as a factor, about the middle of the seam
+    Interval standoff = 0; ///< by how much farther the head is held, back along its own z axis, m
+    Interval tilt_x = 0;   ///< of the head about its x axis through `pivot`, rad
+    Interval tilt_y = 0;   ///< of the head about its y axis through `pivot`, rad
+    double pivot = 0;      ///< z in the head frame about which it is tilted, m
+
+    /// A point or direction of the part, with its box.
+    template <class V> V of_part(V const& v) const { return displaced(v, box.part_shift, box.part_turn); }
+
+    /// A point or direction in the flange frame, with its box.
+    template <class V> V of_flange(V const& v) const { return displaced(v, box.path_shift, box.path_turn); }
+
+    /// A point or direction in the frame of the head, as a head sees it that is held in another way.
+    template <class T> Point<Head, T> of_head(Point<Head, T> const& p) const {
+        auto const turned = of_head(Direction<Head, T>{p.x, p.y, p.z - pivot});
+        return {turned.x, turned.y, turned.z + pivot + T(standoff)};
+    }
+    template <class T> Direction<Head, T> of_head(Direction<Head, T> d) const {
+        if (differs(tilt_x, 0)) {
+            auto const by = sin_cos(tilt_x);
+            d = {d.x, d.y * T(by.cos) + d.z * T(by.sin), d.z * T(by.cos) - d.y * T(by.sin)};
+        }
+        if (differs(tilt_y, 0)) {
+            auto const by = sin_cos(tilt_y);
+            d = {d.x * T(by.cos) - d.z * T(by.sin), d.y, d.z * T(by.cos) + d.x * T(by.sin)};
+        }
+        return d;
+    }
+
+    /// The time of the motions at a time of a seam, both s.
+    template <class T> T time(double seam_start, double duration, T const& seam_time) const {
+        T t = seam_time;
+        if (differs(speed, 1))
+            t = (t - duration / 2) * T(speed) + duration / 2;
+        Interval const late = start + Interval(-box.delay, box.delay);
+        return differs(late, 0) ? t + T(late + seam_start) : t + seam_start;
+    }
+
+private:
+    static constexpr bool differs(Interval const& x, double from) { return x.low != from || x.high != from; }
+
+    /// Every rotation by a vector of a length up to ε is I + [r]× and a rest of at most ε² in any entry.
+    template <class V> static V turned(V const& v, double turn) {
+        using T = std::remove_cvref_t<decltype(v.x)>;
+        if (turn == 0)
+            return v;
+        double const second = detail::up(turn * turn);
+        T const off = T(Interval(-detail::up(turn + second), detail::up(turn + second)));
+        T const same = T(Interval(1 - detail::up(second, 4), 1 + detail::up(second, 4)));
+        return {v.x * same + v.y * off + v.z * off, v.x * off + v.y * same + v.z * off,
+                v.x * off + v.y * off + v.z * same};
+    }
+    template <class F, class T>
+    static Point<F, T> displaced(Point<F, T> const& p, double shift, double turn) {
+        auto const r = turned(p, turn);
+        if (shift == 0)
+            return r;
+        T const by = T(Interval(-shift, shift));
+        return {r.x + by, r.y + by, r.z + by};
+    }
+    template <class F, class T>
+    static Direction<F, T> displaced(Direction<F, T> const& d, double /*shift*/, double turn) {
+        return turned(d, turn);
+    }
+};
+
+} // namespace seamhold
+
+#endif
