@@ -4,7 +4,6 @@
 #include "seamhold/head/command.hpp"
 #include "seamhold/number/bad_input.hpp"
 
-#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <string>
@@ -56,7 +55,6 @@ template <class S = double> struct MirrorPair {
     template <class P, class C>
     [[gnu::always_inline]] Clearance<Common<S, Common<P, C>>> clearance(Point<Head, P> const& p,
                                                                         Command<C> const& command) const {
-        using std::sqrt;
         using T = Common<S, Common<P, C>>;
         T const one = number_cast<T>(1);
         Clearance<T> result{number_cast<T>(p.z) - detail::factor<T>(nearest),
@@ -66,16 +64,8 @@ template <class S = double> struct MirrorPair {
                             focus_range.clearance(number_cast<T>(command.focus)),
                             one,
                             one};
-        if (is_finite(field_radius)) {
-            T const x = number_cast<T>(p.x);
-            T const y = number_cast<T>(p.y);
-            T const z = guarded<T>(p.z);
-            auto const e = operand<T>(separation);
-            T const scale = number_cast<T>(working_distance()) / z;
-            T const to_last_axis = sqrt(sqr(z) + sqr(y));
-            T const field_x = x * (to_last_axis * scale + e) / (to_last_axis + e);
-            result.field = one - (sqr(field_x) + sqr(y * scale)) * detail::factor<T>(1 / sqr(field_radius));
-        }
+        if (is_finite(field_radius))
+            result.field = one - squared_field_utilisation(number_cast<T>(p), command);
         return result;
     }
 
@@ -87,9 +77,28 @@ template <class S = double> struct MirrorPair {
         return {commanded, value_of(clearance(value_of(p), value_of(commanded)))};
     }
 
+    /// The square of how much of the field is used by a command that aims at p, (r / radius)²: smooth at any
+    /// number, the middle included. 0 without a field.
+    template <class P, class C>
+    [[gnu::always_inline]] Common<S, P> squared_field_utilisation(Point<Head, P> const& p,
+                                                                  Command<C> const& /*command*/) const {
+        using std::sqrt;
+        using T = Common<S, P>;
+        if (!is_finite(field_radius))
+            return number_cast<T>(0);
+        T const x = number_cast<T>(p.x);
+        T const y = number_cast<T>(p.y);
+        T const z = guarded<T>(p.z);
+        auto const e = operand<T>(separation);
+        T const scale = number_cast<T>(working_distance()) / z;
+        T const to_last_axis = sqrt(sqr(z) + sqr(y));
+        T const field_x = x * (to_last_axis * scale + e) / (to_last_axis + e);
+        return (sqr(field_x) + sqr(y * scale)) * detail::factor<T>(1 / sqr(field_radius));
+    }
+
     /// How much of the field is used, as r / radius: 0 in the middle, 1 at the edge.
     double field_utilisation(Point<Head> const& p, Command<> const& command) const {
-        return std::sqrt(std::max(0.0, 1 - value_of(clearance(p, command).field)));
+        return std::sqrt(value_of(squared_field_utilisation(p, command)));
     }
 
     /// The beam that a command makes. Finite for any command.

@@ -119,7 +119,8 @@ template <class T, std::size_t M, class Residual>
             u[i] = u[i] - r[k] * factor<T>(inverse_jacobian[i][k]);
 }
 
-/// A·x = b for a matrix near the identity, by elimination; the whole line where the matrix is not near enough.
+/// A·x = b for a matrix near the identity, by elimination; the whole line where the matrix is not near
+/// enough.
 template <std::size_t M>
 std::array<Interval, M> solve_near_identity(std::array<std::array<Interval, M>, M> a,
                                             std::array<Interval, M> b) {
