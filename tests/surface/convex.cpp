@@ -39,6 +39,11 @@ std::vector<Point<Cell>> cloud(Random& random, std::size_t count, double reach) 
     return points;
 }
 
+ConvexShape<Cell> some_shape(Random& random) {
+    double const radius = random.uniform(0, 0.2);
+    return hull_of(cloud(random, 1 + random.index(8), 1), radius);
+}
+
 // The distance of q from the hull of points, apart from the code under test: the least over all corners,
 // edges, triangles and tetrahedra of the distance from their own plane's nearest point, where that lies
 // within, by least squares of Eigen.
@@ -198,7 +203,7 @@ TEST_CASE("the least along a direction: over points by hand, over intervals it h
           doctest::Approx(-3 - 0.5 * length).epsilon(4 * epsilon));
     Random random(5103);
     for (int i = 0; i < 500; ++i) {
-        auto const shape = hull_of(cloud(random, 1 + random.index(8), 1), random.uniform(0, 0.2));
+        auto const shape = some_shape(random);
         auto const v = random.on_sphere<3>();
         Direction<Cell> const d{v[0], v[1], v[2]};
         auto const all = least_along(d, norm(number_cast<Interval>(d)), ConvexView<Cell>(shape));
@@ -224,7 +229,7 @@ TEST_CASE("an obstacle keeps its shapes, and every knot's box holds what is belo
     for (std::size_t const count : {1U, 2U, 3U, 100U}) {
         std::vector<ConvexShape<Cell>> shapes;
         for (std::size_t i = 0; i < count; ++i)
-            shapes.push_back(hull_of(cloud(random, 1 + random.index(8), 1), random.uniform(0, 0.1)));
+            shapes.push_back(some_shape(random));
         Obstacle<Cell> const obstacle("pile", shapes);
         CHECK(obstacle.name() == "pile");
         REQUIRE(obstacle.size() == count);
