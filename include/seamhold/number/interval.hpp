@@ -34,22 +34,24 @@ struct Truth {
     }
 };
 
-/// All real numbers from `low` to `high`, both included; the whole line is from −∞ to ∞. Never empty, never
-/// a NaN: an operation that is undefined somewhere in its arguments, or passes the largest double, gives the
-/// whole line.
+/// All real numbers from `low` to `high`, both included, or the whole line from −∞ to ∞. Never empty, never
+/// a NaN, never a half line (∞ · 0 would hide what it reaches): an operation that is undefined somewhere in
+/// its arguments, or passes the largest double, gives the whole line.
 struct Interval {
     double low = 0;
     double high = 0;
 
     constexpr Interval() = default;
 
-    /// One number, exactly.
-    template <BuiltIn A>
-    constexpr Interval(A x) : low(static_cast<double>(x)), high(static_cast<double>(x)) {}
+    /// One number, exactly (a whole number up to 2⁵³); the whole line for an infinity or a NaN.
+    template <BuiltIn A> constexpr Interval(A x) : low(static_cast<double>(x)), high(static_cast<double>(x)) {
+        if (!is_finite(low)) [[unlikely]]
+            *this = whole();
+    }
 
-    /// From `from` to `to`, from ≤ to; the whole line for anything else.
+    /// From `from` to `to`, both finite, from ≤ to; the whole line for anything else.
     constexpr Interval(double from, double to) : low(from), high(to) {
-        if (!(from <= to))
+        if (!(from <= to && is_finite(to - from))) [[unlikely]]
             *this = whole();
     }
 
@@ -61,7 +63,7 @@ struct Interval {
         return x;
     }
 
-    /// All numbers whose distance to `middle` is at most `radius` ≥ 0.
+    /// All numbers whose distance to `middle` is at most `radius` ≥ 0; the whole line for anything else.
     static Interval about(double middle, double radius);
 
     /// A number of the interval, near its middle; 0 for the whole line.
@@ -81,7 +83,8 @@ struct Interval {
 
 namespace detail {
 
-#if defined(__FAST_MATH__) || FLT_EVAL_METHOD != 0
+#if defined(__FAST_MATH__) || (defined(__FINITE_MATH_ONLY__) && __FINITE_MATH_ONLY__) ||                     \
+    defined(__ASSOCIATIVE_MATH__) || defined(__RECIPROCAL_MATH__) || FLT_EVAL_METHOD != 0
 inline constexpr bool rounds_to_nearest = false;
 #else
 inline constexpr bool rounds_to_nearest = true;
@@ -122,7 +125,7 @@ inline constexpr double function_units = 8;
 } // namespace detail
 
 inline Interval Interval::about(double middle, double radius) {
-    return detail::outward(middle - radius, middle + radius);
+    return radius >= 0 ? detail::outward(middle - radius, middle + radius) : whole();
 }
 
 inline double Interval::radius() const {
@@ -217,6 +220,12 @@ template <int N> Taylor<Interval, N> either(Taylor<Interval, N> const& a, Taylor
     return r;
 }
 constexpr Interval either(Interval const& a, Interval const& b) { return hull(a, b); }
+template <class S, int N, int M>
+Taylor<Taylor<S, N>, M> either(Taylor<Taylor<S, N>, M> const& a, Taylor<Taylor<S, N>, M> const& b) {
+    Taylor<Taylor<S, N>, M> r;
+    unroll<0, M + 1>([&](auto k) { r.coefficient[k] = either(a.coefficient[k], b.coefficient[k]); });
+    return r;
+}
 template <class T, std::size_t D>
 std::array<T, D> either(std::array<T, D> const& a, std::array<T, D> const& b) {
     std::array<T, D> r;
@@ -225,9 +234,9 @@ std::array<T, D> either(std::array<T, D> const& a, std::array<T, D> const& b) {
     return r;
 }
 
-/// Whether a number is made of intervals, and the interval of its values.
-template <class T> inline constexpr bool is_of_intervals = false;
-template <> inline constexpr bool is_of_intervals<Interval> = true;
+/// Whether a number is an interval; is made of intervals; and the interval of its values.
+template <class T> inline constexpr bool is_interval = std::is_same_v<T, Interval>;
+template <class T> inline constexpr bool is_of_intervals = is_interval<T>;
 template <class S, int N> inline constexpr bool is_of_intervals<Taylor<S, N>> = is_of_intervals<S>;
 constexpr Interval const& values_of(Interval const& x) { return x; }
 template <class S, int N> constexpr Interval const& values_of(Taylor<S, N> const& x) {
@@ -243,14 +252,9 @@ Taylor<Interval, N> select(Truth mask, Taylor<Interval, N> const& a, Taylor<Inte
 }
 
 /// |x|.
-constexpr Interval abs(Interval const& x) {
-    Interval r;
-    r.low = x.mignitude();
-    r.high = x.magnitude();
-    return r;
-}
+constexpr Interval abs(Interval const& x) { return {x.mignitude(), x.magnitude()}; }
 
-/// x²; never below 0.
+/// x²; never below 0 where it is not the whole line.
 constexpr Interval sqr(Interval const& x) {
     double const near = x.mignitude(), far = x.magnitude();
     Interval r = detail::outward(near * near, far * far);
@@ -311,9 +315,10 @@ inline Interval tan(Interval const& angle) {
     return hull(from.sin / from.cos, to.sin / to.cos);
 }
 
-/// The arc tangent of y / x, rad, where all of x is above 0; elsewhere the whole line.
+/// The arc tangent of y / x, rad, where all of x is above 0; elsewhere the whole line, and where x may be so
+/// near 0 or so large (1e-300, 1e300) that the formula for doubles leaves its range.
 inline Interval atan_ratio(Interval const& y, Interval const& x) {
-    if (!detail::rounds_to_nearest || !(x.low > 0) || !is_finite(y.high - y.low) || !is_finite(x.high))
+    if (!detail::rounds_to_nearest || !(x.low >= 1e-300) || !(x.high <= 1e300) || !is_finite(y.high - y.low))
         return Interval::whole();
     return detail::outward(atan_ratio(y.low, y.low < 0 ? x.low : x.high),
                            atan_ratio(y.high, y.high < 0 ? x.high : x.low), detail::function_units);
@@ -322,7 +327,7 @@ inline Interval atan_ratio(Interval const& y, Interval const& x) {
 /// The arc tangent, rad.
 inline Interval atan(Interval const& x) { return atan_ratio(x, Interval(1)); }
 
-/// eˣ; never below 0.
+/// eˣ; never below 0 where it is not the whole line.
 inline Interval exp(Interval const& x) {
     Interval r = detail::outward(std::exp(x.low), std::exp(x.high), detail::function_units);
     r.low = is_finite(r.low) ? detail::greater(r.low, 0) : r.low;
@@ -348,6 +353,9 @@ inline Interval pow(Interval const& x, int n) {
     return n < 0 ? Interval(1) / result : result;
 }
 inline Interval pow(Interval const& x, double p) { return exp(log(x) * p); }
+
+/// xᵖ for x above 0 with derivatives by time, without the factors of its recurrence, which round.
+template <int N> Taylor<Interval, N> pow(Taylor<Interval, N> const& x, double p) { return exp(log(x) * p); }
 
 static_assert(std::is_trivially_copyable_v<Interval> && sizeof(Interval) == 16);
 
