@@ -3,7 +3,9 @@
 
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/elementary.hpp"
+#include "seamhold/number/enclose.hpp"
 #include "seamhold/number/gradient.hpp"
+#include "seamhold/number/interval.hpp"
 #include "seamhold/number/lift.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/number/polynomial.hpp"

@@ -79,9 +79,10 @@ public:
                 1e-12 + 4e-15 * std::max(std::abs(places_.front()), std::abs(places_.back()));
             std::size_t const first = locate(all.low + std::min(slack, (all.high - all.low) / 2));
             std::size_t const last = std::max(first, locate(all.high - slack));
+            using detail::either;
             auto r = use(first);
             for (std::size_t i = first + 1; i <= last; ++i)
-                r = detail::either(r, use(i));
+                r = either(r, use(i));
             return r;
         } else {
             return use(locate(value_of(x)));

@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_CURVE_MONOTONE_HPP
 #define SEAMHOLD_CURVE_MONOTONE_HPP
 
-#include "seamhold/curve/knots.hpp"
+#include "seamhold/curve/open_knots.hpp"
 #include "seamhold/curve/spline.hpp"
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/lift.hpp"
@@ -177,31 +177,45 @@ public:
     /// The value at x, with x's derivatives; straight beyond the ends. At a row it is the row's
     /// value, but for the last bits.
     template <class T> [[gnu::always_inline]] T at(T const& x) const {
-        auto const& piece = piece_at(value_of(x));
-        return polynomial_at(piece.coefficient, piece.local(x));
+        return detail::with_open_piece(
+            data_->knots, x, [&](std::size_t i) __attribute__((always_inline)) {
+                auto const& piece = data_->pieces[i];
+                return T(polynomial_at(piece.coefficient, piece.local(x)));
+            });
     }
 
     /// The first derivative by x, at x, with x's derivatives; constant beyond the ends. It has the sign of
     /// the whole table and is never 0.
     template <class T> T slope_at(T const& x) const {
-        auto const& piece = piece_at(value_of(x));
-        std::array<double, 5> rate{};
-        for (std::size_t k = 1; k < 6; ++k)
-            rate[k - 1] = static_cast<double>(k) * piece.coefficient[k] * piece.per_width;
-        return polynomial_at(rate, piece.local(x));
+        return detail::with_open_piece(data_->knots, x, [&](std::size_t i) {
+            auto const& piece = data_->pieces[i];
+            std::array<double, 5> rate{};
+            for (std::size_t k = 1; k < 6; ++k)
+                rate[k - 1] = static_cast<double>(k) * piece.coefficient[k] * piece.per_width;
+            return T(polynomial_at(rate, piece.local(x)));
+        });
     }
 
     /// The place whose value is y, with y's derivatives; straight beyond the ends. Solved on doubles by
     /// bracketed Newton steps, at most 64 and usually three or four, to a few units in the last place of the
-    /// place or of the value over the slope, whichever is more; other numbers are lifted.
+    /// place or of the value over the slope, whichever is more; other numbers are lifted. Intervals reach
+    /// from the place of one end to that of the other, each widened until the table proves it.
     template <class T> T inverse(T const& y) const {
         double const root = place_of(value_of(y));
+        auto const residual = [&](std::array<T, 1> const& x) { return std::array<T, 1>{this->at(x[0]) - y}; };
+        std::array<std::array<double, 1>, 1> const per_slope{{{1 / slope_at(root)}}};
         if constexpr (BuiltIn<T>) {
             return static_cast<T>(root);
+        } else if constexpr (detail::is_of_intervals<T>) {
+            Interval const all = detail::values_of(y);
+            if (!is_finite(all))
+                return detail::anything<T>();
+            Interval const places = hull(around_place_of(all.low), around_place_of(all.high));
+            std::array<T, 1> x{T(places)};
+            detail::enclose_orders(x, per_slope, {{{slope_at(places) * per_slope[0][0]}}}, residual);
+            return x[0];
         } else {
-            return lift<T>(std::array{root}, {{{1 / slope_at(root)}}}, [&](std::array<T, 1> const& x) {
-                return std::array<T, 1>{this->at(x[0]) - y};
-            })[0];
+            return lift<T>(std::array{root}, per_slope, residual)[0];
         }
     }
 
@@ -255,9 +269,17 @@ private:
         std::size_t limited;
     };
 
-    [[gnu::always_inline]] Piece const& piece_at(double x) const {
-        auto const& pieces = data_->pieces;
-        return x < low() ? pieces.front() : x > high() ? pieces.back() : pieces[data_->knots.locate(x) + 1];
+    /// Places on both sides of that of y, proven by their values; all where rounding is not so small.
+    Interval around_place_of(double y) const {
+        double const place = place_of(y), sign = data_->sign;
+        for (double way = 1e-15 * (std::abs(place) + high() - low()); way < high() - low(); way *= 4) {
+            Interval const around(place - way, place + way);
+            Interval const before = at(Interval(around.low)) * sign,
+                           behind = at(Interval(around.high)) * sign;
+            if (before.high <= sign * y && behind.low >= sign * y)
+                return around;
+        }
+        return Interval::whole();
     }
 
     double place_of(double y) const {

@@ -2,6 +2,7 @@
 #define SEAMHOLD_CURVE_QUARTIC_HPP
 
 #include "seamhold/number/gradient.hpp"
+#include "seamhold/number/lift.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/number/taylor.hpp"
 
@@ -108,12 +109,52 @@ public:
         double const place = (value_of(x) - low_) * per_unit_;
         double const last = static_cast<double>(cells_) - 1;
         double const cell = std::floor(place > 0 ? (place < last ? place : last) : 0); // 0 for a NaN
-        T local = (x - factor<T>(low_)) * factor<T>(per_unit_) - factor<T>(cell + 0.5);
+        T local = local_in(cell, x);
         if (!(value_of(local) >= -0.5)) [[unlikely]]
-            local = levelled(T(local + factor<T>(0.5))) - factor<T>(0.5);
+            local = levelled_before(local);
         else if (value_of(local) > 0.5) [[unlikely]]
-            local = levelled(T(local - factor<T>(0.5))) + factor<T>(0.5);
+            local = levelled_behind(local);
         return {static_cast<std::size_t>(cell), local};
+    }
+
+    /// What `use(place)` gives where x lies. For a number made of intervals: what it may give in any cell
+    /// that the interval reaches into by more than a picoradian, and beyond the ends; see
+    /// `Knots::with_piece`.
+    template <class T, class Use> [[gnu::always_inline]] auto with_place(T const& x, Use const& use) const {
+        if constexpr (!is_of_intervals<T>) {
+            return use(locate(x));
+        } else {
+            auto const in_cell = [&](double cell) {
+                double const last = static_cast<double>(cells_) - 1;
+                double const inner = cell < 0 ? 0 : cell > last ? last : cell;
+                T local = local_in(inner, x);
+                // Held to the cell, less what the slack lets pass.
+                hold_values(local, {cell < 0      ? -INFINITY
+                                    : cell > last ? 0.5
+                                                  : -0.5 - 1e-9,
+                                    cell < 0      ? -0.5
+                                    : cell > last ? INFINITY
+                                                  : 0.5 + 1e-9});
+                if (cell < 0)
+                    local = levelled_before(local);
+                if (cell > last)
+                    local = levelled_behind(local);
+                return use(Place<T>{static_cast<std::size_t>(inner), local});
+            };
+            Interval const all = values_of(x);
+            auto const index = [&](double at) {
+                double const place = std::floor((at - low_) * per_unit_);
+                double const behind = static_cast<double>(cells_);
+                return !(place > -1) ? -1 : place < behind ? place : at > high_ ? behind : behind - 1;
+            };
+            double const slack = 1e-12;
+            double const first = index(all.low + std::min(slack, (all.high - all.low) / 2));
+            double const last = is_finite(all) ? std::max(first, index(all.high - slack)) : first;
+            auto r = in_cell(first);
+            for (double cell = first + 1; cell <= last; ++cell)
+                r = either(r, in_cell(cell));
+            return r;
+        }
     }
 
     /// The borders of the cells.
@@ -126,6 +167,16 @@ public:
     }
 
 private:
+    template <class T> [[gnu::always_inline]] T local_in(double cell, T const& x) const {
+        return (x - factor<T>(low_)) * factor<T>(per_unit_) - factor<T>(cell + 0.5);
+    }
+    template <class T> static T levelled_before(T const& local) {
+        return levelled(T(local + factor<T>(0.5))) - factor<T>(0.5);
+    }
+    template <class T> static T levelled_behind(T const& local) {
+        return levelled(T(local - factor<T>(0.5))) + factor<T>(0.5);
+    }
+
     template <class T> static T levelled(T const& beyond) {
         using std::sqrt;
         T const e = beyond * factor<T>(2);

@@ -16,13 +16,12 @@ template <class T, int D> struct ValuesAndSlopes {
     std::array<T, D> slope;
 };
 
-namespace detail {
-/// What may be either of two, see `either` of numbers.
+/// What may be either of two, numbers made of intervals; see `detail::either` of numbers.
 template <class T, int D>
 ValuesAndSlopes<T, D> either(ValuesAndSlopes<T, D> const& a, ValuesAndSlopes<T, D> const& b) {
+    using detail::either;
     return {either(a.value, b.value), either(a.slope, b.slope)};
 }
-} // namespace detail
 
 /// One polynomial of degree 7 for D components in a local variable that is 0 at its start:
 /// Σ coefficient[d][k]·xᵏ. No clipping.

@@ -62,10 +62,15 @@ public:
     template <class A, class B>
     [[gnu::always_inline]] std::array<Common<A, B>, D> at(A const& u, B const& v) const {
         using T = Common<A, B>;
-        auto const place_u = u_.locate(number_cast<T>(u));
-        auto const place_v = v_.locate(number_cast<T>(v));
-        return detail::quartic_at<D>(cells_.get()[place_u.cell * grid_.cells_v + place_v.cell].coefficient,
-                                     place_u.local, place_v.local);
+        return u_.with_place(
+            number_cast<T>(u), [&](auto const& place_u) __attribute__((always_inline)) {
+                return v_.with_place(
+                    number_cast<T>(v), [&](auto const& place_v) __attribute__((always_inline)) {
+                        return detail::quartic_at<D>(
+                            cells_.get()[place_u.cell * grid_.cells_v + place_v.cell].coefficient,
+                            place_u.local, place_v.local);
+                    });
+            });
     }
 
     /// All components along a curve (u, v) and their derivatives by u and by v there.

@@ -108,9 +108,9 @@ public:
                 return late();
             auto r = data_->starts.with_piece(s, in_piece);
             if (begins_before)
-                r = detail::either(r, early());
+                r = either(r, early());
             if (ends_after)
-                r = detail::either(r, late());
+                r = either(r, late());
             return r;
         } else {
             double const place = value_of(s);

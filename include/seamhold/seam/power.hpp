@@ -81,6 +81,9 @@ public:
         return select(power < floor_, number_cast<T>(floor_), power);
     }
 
+    /// Whether the power is the same at every feed.
+    bool is_constant() const { return rows_.size() == 1; }
+
     /// The share of it that the ramps leave `time` s after the start of a seam of a duration, s.
     double ramp(double time, double duration) const {
         auto const part = [](double passed, double ramp, double share) {

@@ -19,13 +19,12 @@ template <class T> struct ShapePoint {
     T tangent_x, tangent_y;
 };
 
-namespace detail {
-/// What may be either of two, see `either` of numbers.
+/// What may be either of two, numbers made of intervals; see `detail::either` of numbers.
 template <class T> ShapePoint<T> either(ShapePoint<T> const& a, ShapePoint<T> const& b) {
+    using detail::either;
     return {either(a.x, b.x), either(a.y, b.y), either(a.tangent_x, b.tangent_x),
             either(a.tangent_y, b.tangent_y)};
 }
-} // namespace detail
 
 /// A place in the flattened face, m.
 struct FacePoint {

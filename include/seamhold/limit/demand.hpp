@@ -1,0 +1,181 @@
+#ifndef SEAMHOLD_LIMIT_DEMAND_HPP
+#define SEAMHOLD_LIMIT_DEMAND_HPP
+
+#include "seamhold/beam/energy.hpp"
+#include "seamhold/beam/spot.hpp"
+#include "seamhold/follow/job.hpp"
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+
+/// What a seam demands at one instant, written once for every type of number: a sampled check puts in Taylor
+/// numbers of doubles, a proof Taylor numbers of intervals.
+namespace seamhold {
+
+/// What limits are held against. All are smooth within a stretch of time without a break.
+enum class Measure : std::uint8_t {
+    x,         ///< mechanical angle of the first mirror, rad
+    y,         ///< mechanical angle of the last mirror, rad
+    focus,     ///< displacement of the lens, m
+    in_front,  ///< see `Clearance`
+    solved,    ///< see `Clearance`
+    field,     ///< see `Clearance`
+    aperture,  ///< see `Clearance`
+    incidence, ///< squared tangent of the angle of incidence
+    along,     ///< part of the incidence along the travel, rad
+    across,    ///< part of the incidence across it, rad
+    spot,      ///< half the long axis of the spot, m
+    defocus,   ///< of the face from the waist, Rayleigh lengths
+    area,      ///< of the spot for each watt, m²/W
+    energy,    ///< per length of seam, J/m; its highest order is not known
+    speed,     ///< squared speed of the spot on the part, (m/s)²; its highest order is not known
+    turning    ///< of that what comes from the head's turning, (m/s)²; its highest order is not known
+};
+
+/// The number of measures.
+inline constexpr std::size_t measure_count = 16;
+
+/// Which measures are wanted, and all of them at one instant. What was not wanted is 0.
+template <class T> struct Demand {
+    std::array<T, measure_count> measures{};
+
+    /// One of them.
+    T const& operator[](Measure m) const { return measures[static_cast<std::size_t>(m)]; }
+    T& operator[](Measure m) { return measures[static_cast<std::size_t>(m)]; }
+};
+
+/// A choice of measures.
+struct Wanted {
+    std::array<bool, measure_count> choice{};
+
+    /// Whether a measure is wanted.
+    bool operator[](Measure m) const { return choice[static_cast<std::size_t>(m)]; }
+    bool& operator[](Measure m) { return choice[static_cast<std::size_t>(m)]; }
+
+    /// Whether any of these is.
+    template <class... M> bool any(M... m) const { return ((*this)[m] || ...); }
+};
+
+namespace detail {
+
+/// The derivative by time of a Taylor number. The highest coefficient is not known: it is the whole line for
+/// intervals and 0 for others.
+template <class S, int N> Taylor<S, N> rate_of(Taylor<S, N> const& x) {
+    Taylor<S, N> r;
+    unroll<0, N>([&](auto k) { r.coefficient[k] = x.coefficient[k + 1] * factor<S>(k + 1); });
+    if constexpr (is_interval<S>)
+        r.coefficient[N] = Interval::whole();
+    return r;
+}
+template <class F, class T> Direction<F, T> rate_of(Direction<F, T> const& d) {
+    return {rate_of(d.x), rate_of(d.y), rate_of(d.z)};
+}
+template <class F, class T> Direction<F, T> rate_of(Point<F, T> const& p) {
+    return {rate_of(p.x), rate_of(p.y), rate_of(p.z)};
+}
+
+/// x, but not below what a division can take.
+template <class T> T at_least(T const& x, double least) {
+    T const bound = number_cast<T>(least);
+    return select(x > bound, x, bound);
+}
+
+} // namespace detail
+
+/// What a seam demands `seam_time` s after its start, a Taylor number with the time's own derivatives; with
+/// the robot, the part and the head as `change` says. Of a job's limits only what is wanted is worked out.
+/// Spot, defocus and area need the job's process. Never throws; where the target is not in front of the head,
+/// numbers are finite for doubles and mean nothing: check `in_front` first. A job is anything with the
+/// members of `Job`, a scheduled seam anything with those of `ScheduledSeam`.
+template <class AnyJob, class Scheduled, class T, class Changed = AsGiven>
+Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam_time, Wanted const& wanted,
+                    Changed const& change = {}) {
+    using M = Measure;
+    auto const& chain = job.chain;
+    auto const& seam = scheduled.seam;
+    T const t = change.time(scheduled.start, seam.duration(), seam_time);
+    auto const place = seam.at(seam_time);
+    auto const on_part = number_cast<T>(place.position);
+    auto const target = chain.in_head(on_part, t, change);
+    Demand<T> d;
+
+    Command<T> command;
+    if constexpr (detail::is_of_intervals<T>) {
+        command = chain.head.command(target, seam.focus_offset);
+        auto const clearance = chain.head.clearance(target, command);
+        d[M::in_front] = clearance.in_front;
+        d[M::solved] = clearance.solved;
+        d[M::field] = clearance.field;
+        d[M::aperture] = clearance.aperture;
+    } else {
+        auto const aim = chain.head.aim(target, seam.focus_offset);
+        command = aim.command;
+        d[M::in_front] = T(aim.clearance.in_front);
+        d[M::solved] = T(aim.clearance.solved);
+        d[M::field] = T(aim.clearance.field);
+        d[M::aperture] = T(aim.clearance.aperture);
+    }
+    d[M::x] = command.x_mirror;
+    d[M::y] = command.y_mirror;
+    d[M::focus] = command.focus;
+
+    bool const lights = wanted.any(M::spot, M::defocus, M::area) && job.process;
+    if (lights || wanted.any(M::incidence, M::along, M::across)) {
+        auto const ray = chain.head.ray(command);
+        auto const normal = chain.in_head(number_cast<T>(place.normal), t, change);
+        auto const& beam = ray.direction;
+        T const cosine = -dot(beam, normal);
+        T const divisor = detail::at_least(cosine, 1e-6);
+        if (wanted[M::incidence])
+            d[M::incidence] = squared_norm(beam + cosine * normal) / sqr(divisor);
+        if (wanted.any(M::along, M::across)) {
+            // The path's tangent: the derivative by arc length, carried beside that by time.
+            auto const s = Taylor<T, 1>::variable(number_cast<T>(seam.arc_length(seam_time)));
+            auto const ahead = seam.path.at(s).position;
+            Direction<Part, T> const along{ahead.x.coefficient[1], ahead.y.coefficient[1],
+                                           ahead.z.coefficient[1]};
+            auto const tangent = chain.in_head(along, t, change);
+            d[M::along] = atan_ratio(T(-dot(beam, tangent)), divisor);
+            d[M::across] = atan_ratio(T(-dot(beam, cross(normal, tangent))), divisor);
+        }
+        if (lights) {
+            T shift = number_cast<T>(0);
+            if (std::holds_alternative<FlatFieldBeam<>>(job.process->beam))
+                shift = ray.focus_path -
+                        chain.head.ray(Command<T>{command.x_mirror, command.y_mirror, number_cast<T>(0)})
+                            .focus_path;
+            auto const spot = spot_on(ray, job.process->caustic(ray.focus_path, shift), target, normal);
+            d[M::spot] = spot.semi_major;
+            d[M::defocus] = spot.defocus;
+            d[M::area] = spot.area();
+        }
+    }
+    if (wanted.any(M::area, M::energy) && job.process) {
+        T const feed = detail::rate_of(number_cast<T>(seam.arc_length(seam_time)));
+        // What is neither constant nor known: a law that goes by the feed loses its highest order.
+        T const power = seam.power && !seam.power->is_constant()
+                            ? seam.power->at_feed(feed)
+                            : number_cast<T>(seam.power ? seam.power->at_feed(0.0) : job.process->power);
+        d[M::area] = d[M::area] / detail::at_least(power, 1e-9);
+        d[M::energy] = line_energy(power, feed);
+    }
+    if (wanted[M::speed])
+        d[M::speed] = squared_norm(detail::rate_of(on_part));
+    if (wanted[M::turning]) {
+        // With the axes of the part seen from the head as columns, the rate of the head's turning against the
+        // part, applied to the target, is the sum of what each column's rate makes of it.
+        T const one = number_cast<T>(1), zero = number_cast<T>(0);
+        Direction<Part, T> const axes[3] = {{one, zero, zero}, {zero, one, zero}, {zero, zero, one}};
+        Direction<Head, T> const lever{target.x, target.y, target.z};
+        for (auto const& axis : axes)
+            d[M::turning] =
+                d[M::turning] + sqr(T(dot(detail::rate_of(chain.in_head(axis, t, change)), lever)));
+    }
+    return d;
+}
+
+} // namespace seamhold
+
+#endif

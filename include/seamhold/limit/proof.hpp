@@ -1,0 +1,405 @@
+#ifndef SEAMHOLD_LIMIT_PROOF_HPP
+#define SEAMHOLD_LIMIT_PROOF_HPP
+
+#include "seamhold/limit/check.hpp"
+#include "seamhold/number/enclose.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <string>
+#include <vector>
+
+/// Limits with proof: what holds at every instant of a seam, not at samples of it.
+namespace seamhold {
+
+/// What was found of a limit.
+enum class Verdict : std::uint8_t {
+    within,   ///< proven at every instant, for every pose in the box
+    exceeds,  ///< passed at the time that is given
+    undecided ///< neither was found before the budget was spent: to be treated as exceeded
+};
+
+/// A verdict in words.
+constexpr char const* to_string(Verdict verdict) {
+    return verdict == Verdict::within ? "within" : verdict == Verdict::exceeds ? "exceeds" : "undecided";
+}
+
+/// So much of a limit, as a share, counts as nothing: a limit met with equality is kept.
+inline constexpr double equal_share = 1e-9;
+
+/// How a proof is sought.
+struct ProofOptions {
+    double tolerance = 0.005;   ///< of the peaks' brackets, as a share of the limit
+    std::size_t budget = 20000; ///< of stretches looked at for one seam
+    Change change = {};         ///< the box that is covered, and how the sweep is changed
+};
+
+/// What is proven of one limit over a seam.
+struct LimitProof {
+    Limit limit;
+    Verdict verdict;
+    Interval utilisation; ///< contains the peak of the utilisation over the seam
+    double value;         ///< near the peak, in SI units of the limit; over all of a window where it has one
+    double allowed;       ///< the limit, same units
+    double time;          ///< of that value, s of the robot's clock: the witness where the limit is passed
+    double arc_length;    ///< where on the seam, m
+};
+
+/// A stretch of a seam on which everything was enclosed at once.
+struct ProvenStretch {
+    TimeSpan time;                     ///< since the seam's start, s
+    std::vector<Interval> utilisation; ///< of each check over the whole stretch
+    Interval x_square;                 ///< ∫ of the squared acceleration of the x mirror, rad²/s³
+    Interval y_square;                 ///< of the y mirror
+};
+
+/// What is proven of a seam.
+struct SeamProof {
+    std::string name;
+    double start;                         ///< s of the robot's clock
+    double duration;                      ///< s
+    double length;                        ///< m
+    PoseBox box;                          ///< all poses in it are covered
+    std::vector<LimitProof> limits;       ///< first those of `checks`, then others
+    std::vector<Check> checks;            ///< what the stretches speak of
+    std::vector<ProvenStretch> stretches; ///< without gaps, in order of time
+    std::size_t looked_at = 0;            ///< stretches enclosed, those that were split again with them
+
+    /// The worst of all limits' verdicts.
+    Verdict verdict() const {
+        auto worst = Verdict::within;
+        for (auto const& l : limits)
+            if (l.verdict == Verdict::exceeds || worst == Verdict::within)
+                worst = l.verdict == Verdict::within ? worst : l.verdict;
+        return worst;
+    }
+
+    /// What is proven of one limit, or nullptr where it was not asked.
+    LimitProof const* of(Limit limit) const {
+        auto const found =
+            std::find_if(limits.begin(), limits.end(), [&](LimitProof const& l) { return l.limit == limit; });
+        return found == limits.end() ? nullptr : &*found;
+    }
+
+    /// The limit that is used most, by what is proven at most.
+    LimitProof const& binding() const {
+        return *std::max_element(limits.begin(), limits.end(), [](LimitProof const& a, LimitProof const& b) {
+            return a.utilisation.high < b.utilisation.high;
+        });
+    }
+};
+
+namespace detail {
+
+/// Encloses and splits until every limit of one seam is decided.
+template <class AnyJob, class Scheduled> class SeamProver {
+public:
+    SeamProver(AnyJob const& job, Scheduled const& scheduled, ProofOptions const& options)
+        : job_(job), scheduled_(scheduled), options_(options) {
+        proof_.name = scheduled.name;
+        proof_.start = scheduled.start;
+        proof_.duration = scheduled.seam.duration();
+        proof_.length = scheduled.seam.length();
+        proof_.box = options.change.box;
+        proof_.checks = checks_of(job, scheduled);
+        wanted_ = wanted_by(proof_.checks);
+        best_.assign(proof_.checks.size(), {});
+    }
+
+    SeamProof prove() {
+        auto const times = breaks();
+        for (std::size_t i = 0; i + 1 < times.size(); ++i)
+            look_at({times[i], times[i + 1]}, 0, nullptr);
+        split_until_decided();
+        finish();
+        return std::move(proof_);
+    }
+
+private:
+    static constexpr int order = 6;
+    using T = Taylor<Interval, order>;
+
+    /// The highest utilisation that is known to be reached, and when.
+    struct Best {
+        double low = -1;
+        double time = 0;
+    };
+
+    struct Leaf {
+        ProvenStretch stretch;
+        std::vector<double> high; ///< of each check
+        int stalled = 0;          ///< how often splitting did not help
+        bool reached = true;      ///< known to be in front of the head, with a command, and backed by data
+    };
+
+    /// Where anything may break, from 0 to the duration, no two further apart than a reasonable start.
+    std::vector<double> breaks() const {
+        double const duration = proof_.duration;
+        auto const& seam = scheduled_.seam;
+        std::vector<double> inner = seam.breaks();
+        if (seam.power) {
+            inner.push_back(seam.power->ramps().rise);
+            inner.push_back(duration - seam.power->ramps().fall);
+        }
+        // The motions' own times, mapped back; where they are changed over a range, stretches cross them.
+        auto const& change = options_.change;
+        double const speed = change.speed.middle();
+        for (double const t : job_.chain.breaks())
+            inner.push_back(duration / 2 +
+                            (t - scheduled_.start - change.start.middle() - duration / 2) / speed);
+        std::sort(inner.begin(), inner.end());
+        double longest = 0.01;
+        if (seam.weave.moves()) {
+            double const quickest =
+                std::max(seam.weave.frequency, seam.weave.frequency + seam.weave.frequency_growth * duration);
+            longest = std::min(longest, 0.15 / std::max(quickest, 1e-3));
+        }
+        std::vector<double> times{0};
+        inner.push_back(duration);
+        for (double const t : inner) {
+            double const from = times.back();
+            if (!(t > from + 1e-12) || !(t <= duration))
+                continue;
+            auto const parts = std::max(1.0, std::ceil((t - from) / longest));
+            for (double k = 1; k < parts; ++k)
+                times.push_back(from + (t - from) * k / parts);
+            times.push_back(t);
+        }
+        times.back() = duration;
+        return times;
+    }
+
+    bool welds(TimeSpan const& span) const {
+        auto const& power = scheduled_.seam.power;
+        return !power || power->full(span.middle(), proof_.duration);
+    }
+
+    Demand<T> demand(Interval const& seam_time) const {
+        auto const t = T::variable(seam_time);
+        auto const& c = options_.change;
+        bool const as_given = !c.box.any() && c.start.low == 0 && c.start.high == 0 && c.speed.low == 1 &&
+                              c.speed.high == 1 && c.standoff.low == 0 && c.standoff.high == 0 &&
+                              c.tilt_x.low == 0 && c.tilt_x.high == 0 && c.tilt_y.low == 0 &&
+                              c.tilt_y.high == 0;
+        return as_given ? demand_of(job_, scheduled_, t, wanted_)
+                        : demand_of(job_, scheduled_, t, wanted_, c);
+    }
+
+    /// The largest utilisation that may be, refined by halving the polynomial as far as that helps.
+    template <int N>
+    double highest(Enclosure<N> const& e, TimeSpan const& span, Check const& check, Best& best,
+                   int depth) const {
+        auto const use = [&](Interval const& x) { return check.utilisation(check.read(x)); };
+        auto const learn = [&](Interval const& x, double time) {
+            double const low = use(x).low;
+            if (low > best.low)
+                best = {low, time};
+        };
+        learn(e.at_start(), span.from);
+        learn(e.at_end(), span.to);
+        double const high = use(e.range()).high;
+        if (depth == 0 || high <= best.low + options_.tolerance / 4)
+            if (depth == 0 || high <= 1 || best.low > 1)
+                return high;
+        auto const halves = e.halves();
+        double const middle = span.middle();
+        double const first = highest(halves.first, {span.from, middle}, check, best, depth - 1);
+        return std::max(first, highest(halves.second, {middle, span.to}, check, best, depth - 1));
+    }
+
+    /// The same of the check's derivative of its measure, and all utilisations over the span.
+    struct Found {
+        double high;
+        Interval all;
+    };
+    template <int D>
+    Found found(Check const& check, T const& middle, T const& over, TimeSpan const& span, Best& best) const {
+        auto const of = [&](auto const& e) {
+            return Found{highest(e, span, check, best, 4), check.utilisation(check.read(e.range()))};
+        };
+        if (D == 0 && loses_an_order(check.measure))
+            return of(enclosed<D>(to_order<order - 1>(middle), to_order<order - 1>(over), span));
+        return of(enclosed<D>(middle, over, span));
+    }
+    static bool loses_an_order(Measure m) {
+        return m == Measure::energy || m == Measure::speed || m == Measure::turning || m == Measure::area;
+    }
+
+    bool open(std::size_t check, double high) const {
+        double const low = best_[check].low;
+        return high > low + options_.tolerance || (high > 1 + equal_share && !(low > 1 + equal_share));
+    }
+    bool open(Leaf const& leaf) const {
+        if (!leaf.reached)
+            return true;
+        for (std::size_t c = 0; c < leaf.high.size(); ++c)
+            if (open(c, leaf.high[c]))
+                return true;
+        return false;
+    }
+
+    void look_at(TimeSpan const& span, int stalled, Leaf const* parent) {
+        ++proof_.looked_at;
+        Leaf leaf;
+        leaf.stretch.time = span;
+        leaf.stalled = stalled;
+        auto const& checks = proof_.checks;
+        leaf.high.assign(checks.size(), 0);
+        leaf.stretch.utilisation.assign(checks.size(), Interval(0));
+        auto const over = demand(Interval(span.from, span.to));
+        auto const middle = demand(Interval(span.middle()));
+        double const t = motion_time(span.middle());
+        leaf.reached = job_.chain.covers(t) && over[Measure::in_front].coefficient[0].low > 0 &&
+                       over[Measure::solved].coefficient[0].low > 0;
+        if (!leaf.reached)
+            note_status(span.middle());
+        bool const full = welds(span);
+        for (std::size_t c = 0; c < checks.size(); ++c) {
+            auto const& check = checks[c];
+            if (check.welds && !full)
+                continue;
+            auto const& m = middle[check.measure];
+            auto const& o = over[check.measure];
+            auto const f = check.derivative == 0   ? found<0>(check, m, o, span, best_[c])
+                           : check.derivative == 1 ? found<1>(check, m, o, span, best_[c])
+                           : check.derivative == 2 ? found<2>(check, m, o, span, best_[c])
+                                                   : found<3>(check, m, o, span, best_[c]);
+            leaf.high[c] = parent == nullptr ? f.high : std::min(f.high, parent->high[c]);
+            leaf.stretch.utilisation[c] = f.all;
+        }
+        auto const half = Interval(span.to) - Interval(span.from);
+        leaf.stretch.x_square =
+            enclosed<2>(middle[Measure::x], over[Measure::x], span).integral_of_square() * half * 0.5;
+        leaf.stretch.y_square =
+            enclosed<2>(middle[Measure::y], over[Measure::y], span).integral_of_square() * half * 0.5;
+        if (parent != nullptr && parent->reached == leaf.reached) {
+            bool helped = false;
+            for (std::size_t c = 0; c < leaf.high.size(); ++c)
+                helped = helped || (open(c, parent->high[c]) &&
+                                    parent->high[c] - leaf.high[c] > 0.02 * (parent->high[c] - best_[c].low));
+            leaf.stalled = helped ? 0 : stalled + 1;
+        }
+        leaves_.push_back(std::move(leaf));
+    }
+
+    /// Splits the leaves that leave something open, the worst first, until none does or the budget is spent.
+    void split_until_decided() {
+        std::vector<Leaf> waiting = std::move(leaves_), done;
+        leaves_.clear();
+        auto const urgency = [&](Leaf const& leaf) {
+            double most = leaf.reached ? 0 : 1e9;
+            for (std::size_t c = 0; c < leaf.high.size(); ++c)
+                most = std::max(most, std::min(leaf.high[c] - best_[c].low, 1e8));
+            return most;
+        };
+        auto const less = [](auto const& a, auto const& b) { return a.first < b.first; };
+        std::vector<std::pair<double, Leaf>> heap;
+        heap.reserve(waiting.size());
+        for (auto& leaf : waiting)
+            heap.emplace_back(urgency(leaf), std::move(leaf));
+        std::make_heap(heap.begin(), heap.end(), less);
+        while (!heap.empty()) {
+            std::pop_heap(heap.begin(), heap.end(), less);
+            Leaf leaf = std::move(heap.back().second);
+            heap.pop_back();
+            auto const& span = leaf.stretch.time;
+            double const middle = span.middle();
+            if (!open(leaf) || leaf.stalled > 4 || proof_.looked_at >= options_.budget ||
+                !(middle - span.from > 1e-9)) {
+                done.push_back(std::move(leaf));
+                continue;
+            }
+            look_at({span.from, middle}, leaf.stalled, &leaf);
+            look_at({middle, span.to}, leaf.stalled, &leaf);
+            for (auto& half : leaves_) {
+                heap.emplace_back(urgency(half), std::move(half));
+                std::push_heap(heap.begin(), heap.end(), less);
+            }
+            leaves_.clear();
+        }
+        leaves_ = std::move(done);
+        std::sort(leaves_.begin(), leaves_.end(),
+                  [](Leaf const& a, Leaf const& b) { return a.stretch.time.from < b.stretch.time.from; });
+    }
+
+    double motion_time(double seam_time) const {
+        return options_.change.time(proof_.start, proof_.duration, Interval(seam_time)).middle();
+    }
+
+    void note_status(double seam_time) {
+        if (unusable_)
+            return;
+        double const t = motion_time(seam_time);
+        auto const status = job_.chain.follow(scheduled_.seam, seam_time, t).status;
+        if (status > Status::out_of_reach) {
+            unusable_ = true;
+            unusable_time_ = seam_time;
+        }
+    }
+
+    void finish() {
+        bool reached = true;
+        for (auto const& leaf : leaves_)
+            reached = reached && leaf.reached;
+        if (!reached)
+            proof_.limits.push_back({Limit::reach,
+                                     unusable_ ? Verdict::exceeds : Verdict::undecided,
+                                     {0, std::numeric_limits<double>::infinity()},
+                                     0,
+                                     0,
+                                     motion_time(unusable_time_),
+                                     scheduled_.seam.arc_length(unusable_time_)});
+        for (std::size_t c = 0; c < proof_.checks.size(); ++c) {
+            auto const& check = proof_.checks[c];
+            double high = 0;
+            for (auto const& leaf : leaves_)
+                high = std::max(high, leaf.high[c]);
+            auto const& best = best_[c];
+            // The value in doubles, at the time that was found.
+            auto const d = demand_of(job_, scheduled_, Taylor<double, 3>::variable(best.time), wanted_);
+            double const value = check.read(d[check.measure].derivative(check.derivative));
+            auto verdict = high <= 1 + equal_share      ? Verdict::within
+                           : best.low > 1 + equal_share ? Verdict::exceeds
+                                                        : Verdict::undecided;
+            // A witness must hold in doubles too, where the motion is the one that was given.
+            if (verdict == Verdict::exceeds && !(check.utilisation(value) > 1))
+                verdict = Verdict::undecided;
+            if (!reached && verdict == Verdict::within)
+                verdict = Verdict::undecided;
+            proof_.limits.push_back(
+                {check.limit, verdict, Interval(std::max(best.low, 0.0), std::max(high, 0.0)), value,
+                 check.allowed_for(value), motion_time(best.time), scheduled_.seam.arc_length(best.time)});
+        }
+        for (auto& leaf : leaves_)
+            proof_.stretches.push_back(std::move(leaf.stretch));
+    }
+
+    AnyJob const& job_;
+    Scheduled const& scheduled_;
+    ProofOptions const& options_;
+    SeamProof proof_{};
+    Wanted wanted_;
+    std::vector<Best> best_; ///< by check
+    std::vector<Leaf> leaves_;
+    bool unusable_ = false;
+    double unusable_time_ = 0;
+};
+
+} // namespace detail
+
+/// Proves, or refutes, every limit of one seam of a job: for every instant from its start to its end, and for
+/// every pose in the box of `options.change`. What is proven is proven for the motion that the job holds (a
+/// recorded motion's interpolant), not for the robot. On stretches of time everything is enclosed by a
+/// polynomial of degree 5 with an interval remainder (see `enclosed`), and stretches are split until every
+/// peak is known to the tolerance and every limit decided, or the budget is spent. A billionth of a limit
+/// counts as nothing. The time of a break is known to a picosecond.
+template <class AnyJob, class Scheduled>
+SeamProof prove(AnyJob const& job, Scheduled const& seam, ProofOptions const& options = {}) {
+    return detail::SeamProver<AnyJob, Scheduled>(job, seam, options).prove();
+}
+
+} // namespace seamhold
+
+#endif
