@@ -18,6 +18,11 @@ template <class F, class T = double> struct BeamEnds {
     Point<F, T> spot; ///< where it ends on the seam, m
 };
 
+/// The same axis over another type of number.
+template <class T, class F, class S> BeamEnds<F, T> number_cast(BeamEnds<F, S> const& ends) {
+    return {number_cast<T>(ends.head), number_cast<T>(ends.spot)};
+}
+
 /// How wide the beam is between the head and the spot, and what must stay free around it. What is kept free
 /// is the hull of two balls about the ends of the axis, each as large as the beam there and the clearance. It
 /// contains the cone between the two discs that the beam fills at its ends, grown by the clearance; and any
@@ -139,13 +144,10 @@ AxisGap<F> least_axis_gap(BeamEnds<F> const& ends, BeamCone const& cone, std::sp
         if (!(share > low.share) || !(share < high.share))
             break;
         auto const middle = at(share);
+        if (middle.closest.distance == 0 || std::abs(middle.slope) <= tolerance)
+            return middle;
         if (middle.gap < best.gap)
             best = middle;
-        if (middle.closest.distance == 0)
-            return middle;
-        // By convexity nothing inside the bracket is less by more than this.
-        if (std::abs(middle.slope) * width <= tolerance)
-            break;
         bool const rises = middle.slope > 0;
         (rises ? high : low) = middle;
         (rises ? high_slope : low_slope) = middle.slope;
