@@ -7,8 +7,11 @@
 #include "support/random.hpp"
 #include "support/real_heads.hpp"
 
+#include <array>
 #include <cmath>
 #include <cstddef>
+#include <string>
+#include <vector>
 
 // What heads say over intervals holds what they say at doubles inside.
 
@@ -66,5 +69,151 @@ TEST_CASE("the ideal pair behind the head and across its plane") {
         auto const ways = check_stretches<6>(pair(), random, behind, 0.01, runs(100), 1e-9);
         CHECK(ways.wrong == 0);
         CHECK(ways.unsound == 0);
+    }
+}
+
+namespace {
+
+// Heads out of true, with all that a head may be made of. All numbers are invented.
+
+FocusTable focus_table() {
+    std::vector<double> paths, lenses;
+    for (double path = 0.3; path < 1.21; path += 0.05) {
+        paths.push_back(path);
+        lenses.push_back(0.05 * (1 / 0.6 - 1 / path));
+    }
+    return {paths, lenses};
+}
+
+std::vector<std::array<double, 2>> notched(double a) {
+    return {{-a, -a}, {a, -0.9 * a}, {a, a}, {0.2 * a, 0.8 * a}, {-0.3 * a, a}, {-a, 0.7 * a}};
+}
+
+RealHead<OpenBeam> with_map_table_and_apertures(Random& random) {
+    auto plain = random_open_head(random);
+    plain.map = random_map(random);
+    plain.zero_setting = 0.6;
+    auto parts = parts_of(plain, OpenBeam{});
+    parts.focus = focus_table();
+    parts.ranges.focus = {-0.08, 0.04};
+    parts.outline = rectangle_outline(0.3, 0.25, OutlineIn::focal_plane);
+    parts.apertures = Apertures{{0.03, 0.02, true}, {0.04, 0.03, false}, 0.005, 0.06, 0.6};
+    return real_head(parts);
+}
+
+RealHead<OpenBeam> with_focus_surface(Random& random) {
+    auto const plain = random_open_head(random);
+    auto parts = parts_of(plain, OpenBeam{});
+    std::vector<FocusSurfaceRow> rows;
+    double const plane = plain.zero_setting - 0.04;
+    auto const path_to_plane = [&](double x, double y) {
+        auto const beam = beam_of(plain, x, y);
+        return beam.path + (plane - beam.line.point.z) / beam.line.direction.z;
+    };
+    for (int i = -4; i <= 4; ++i)
+        for (int k = -4; k <= 4; ++k) {
+            double const x = 0.0475 * i, y = 0.0475 * k;
+            double const bend = 0.002 + 0.01 * x - 0.05 * x * x + 0.03 * x * y;
+            rows.push_back({x, y, (path_to_plane(x, y) + bend - plain.zero_setting) / plain.ratio});
+        }
+    parts.focus_surface =
+        fit_focus_surface(LinearFocus<>{plain.zero_setting, plain.ratio}, rows, path_to_plane);
+    parts.outline = polygon_outline(notched(0.16), OutlineIn::mirror_angles);
+    return real_head(parts);
+}
+
+RealHead<OpenBeam> with_thin_lens(Random& random) {
+    auto const plain = random_open_head(random);
+    auto parts = parts_of(plain, OpenBeam{});
+    parts.focus = checked(ThinLensFocus<>{plain.zero_setting, 0.3, 0.1});
+    parts.ranges.focus = {-0.02, 0.02};
+    parts.outline = ellipse_outline(0.3, 0.2, OutlineIn::mirror_angles);
+    return real_head(parts);
+}
+
+RealHead<FlatFieldLens<>> with_lens_and_map(Random& random) {
+    auto plain = random_lens_head(random);
+    plain.map = random_map(random);
+    auto parts = parts_of(plain, lens_of(*plain.lens));
+    parts.outline = circle_outline(0.1, OutlineIn::focal_plane);
+    return real_head(parts);
+}
+
+RealHead<FlatFieldLens<>> with_measured_lens(Random& random) {
+    auto const plain = random_lens_head(random);
+    auto lens = lens_of(*plain.lens);
+    lens.depth = 0.02;
+    lens.x_slope =
+        ChiefRaySlope<>::from_table({0, degrees(5), degrees(10), degrees(15), degrees(20), degrees(25)},
+                                    {0, degrees(0.8), degrees(1.2), degrees(1.1), degrees(0.3), degrees(-1)});
+    return real_head(parts_of(plain, checked(lens)));
+}
+
+struct NamedHead {
+    std::string name;
+    AnyHead head;
+};
+
+std::vector<NamedHead> heads(Random& random) {
+    return {{"ideal pair", pair()},
+            {"open", open_head_of(random_open_head(random))},
+            {"map, table, apertures, rectangle", with_map_table_and_apertures(random)},
+            {"focus surface, polygon", with_focus_surface(random)},
+            {"thin lens, ellipse", with_thin_lens(random)},
+            {"flat field", lens_head_of(random_lens_head(random))},
+            {"flat field, map, circle", with_lens_and_map(random)},
+            {"flat field, measured", with_measured_lens(random)}};
+}
+
+// A point that the head reaches: the focus of a command of its ranges, and a little beyond them.
+Point<Head> focus_of(AnyHead const& head, Random& random) {
+    auto const r = head.ranges();
+    auto const in = [&](Range const& range) {
+        return (range.low + range.high) / 2 + random.uniform(-0.52, 0.52) * (range.high - range.low);
+    };
+    double const x = in(r.x_mirror), y = in(r.y_mirror);
+    auto const beam = head.ray(Command<>{x, y, 0.9 * in(r.focus)});
+    return beam.origin + (beam.focus_path - beam.path) * beam.direction;
+}
+
+// Newton's last step leaves 1e-12 rad (see real_head_rates.cpp), shares divide by 0.1 or so, and rates of
+// the third order multiply by up to some ten times themselves.
+constexpr double rounding = 1e-10;
+
+} // namespace
+
+TEST_CASE("boxes of points: what every head says of one holds what it says in it") {
+    Random random(5110);
+    for (auto const& [name, head] : heads(random)) {
+        auto const in_reach = [&head = head](Random& r) { return focus_of(head, r); };
+        for (double const size : {0.0, 1e-9, 1e-6, 1e-4, 1e-3, 0.03}) {
+            auto const went = check_boxes(head, random, in_reach, size, runs(60), rounding);
+            INFO(name, ", size ", size, ", widest ", went.widest, ", proven ", went.proven);
+            CHECK(went.wrong == 0);
+            CHECK(went.unsound == 0);
+            CHECK(went.unsolved == 0);
+            if (size <= 1e-3)
+                CHECK(went.proven == went.boxes);
+            // Thin boxes give thin commands; ten times the box makes them at most some ten times as wide.
+            if (size == 0)
+                CHECK(went.widest <= 1e-12);
+            if (size <= 1e-3)
+                CHECK(went.widest <= 50 * size + 1e-12);
+        }
+    }
+}
+
+TEST_CASE("stretches of time: value and three rates of every head at instants of them") {
+    Random random(5111);
+    for (auto const& [name, head] : heads(random)) {
+        auto const in_reach = [&head = head](Random& r) { return focus_of(head, r); };
+        for (double const duration : {0.0, 1e-4, 0.003, 0.03}) {
+            auto const went = check_stretches<6>(head, random, in_reach, duration, runs(30), rounding);
+            INFO(name, ", duration ", duration, ", widest ", went.widest, ", proven ", went.proven);
+            CHECK(went.wrong == 0);
+            CHECK(went.unsound == 0);
+            if (duration <= 0.003)
+                CHECK(went.proven == went.boxes);
+        }
     }
 }

@@ -61,6 +61,12 @@ public:
         return answer([&](auto const& head) { return head.field_utilisation(p, command); });
     }
 
+    /// The square of it at any number.
+    template <class P, class C>
+    auto squared_field_utilisation(Point<Head, P> const& p, Command<C> const& command) const {
+        return answer([&](auto const& head) { return head.squared_field_utilisation(p, command); });
+    }
+
     /// The chosen head, for those who must know which.
     Choice const& choice() const { return choice_; }
 

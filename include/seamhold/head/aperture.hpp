@@ -3,11 +3,26 @@
 
 #include "seamhold/head/traced_mirrors.hpp"
 #include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/lift.hpp"
 
 #include <cmath>
 #include <string>
 
 namespace seamhold {
+
+namespace detail {
+/// |x|, by √x² but over intervals, which keep the derivatives of both sides where they reach over 0.
+template <class T> T absolute(T const& x) {
+    using std::sqrt;
+    if constexpr (is_of_intervals<T>) {
+        T r = select(x < 0.0, T(-x), x);
+        hold_values(r, abs(values_of(x)));
+        return r;
+    } else {
+        return sqrt(sqr(x));
+    }
+}
+} // namespace detail
 
 /// The usable surface of a mirror: a rectangle or an ellipse around the foot of the pivot on the surface.
 struct MirrorAperture {
@@ -42,8 +57,8 @@ struct MirrorAperture {
         T const uu = sqr(r * along_scale) * (sqr(lean_u) + one);
         T const vv = sqr(r * across_scale) * (sqr(lean_v) + one);
         if (!round) {
-            T const used_u = sqrt(sqr(at_u)) + sqrt(uu);
-            T const used_v = sqrt(sqr(at_v)) + sqrt(vv);
+            T const used_u = detail::absolute(at_u) + sqrt(uu);
+            T const used_v = detail::absolute(at_v) + sqrt(vv);
             return one - select(used_u < used_v, used_v, used_u);
         }
         // The largest semi-axis of the footprint in coordinates in which the aperture is a unit circle.

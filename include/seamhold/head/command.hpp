@@ -2,6 +2,7 @@
 #define SEAMHOLD_HEAD_COMMAND_HPP
 
 #include "seamhold/frame/point.hpp"
+#include "seamhold/number/interval.hpp"
 
 #include <algorithm>
 #include <cstdint>
@@ -98,11 +99,18 @@ enum class Status : std::uint8_t {
     not_finite    ///< a number that went in was not finite; the command is zero
 };
 
-/// The status of an aim without regard to data; a last bit outside a range still is `ok`.
+/// The status of an aim without regard to data; a last bit outside a range still is `ok`. Over intervals that
+/// of their middles, where the command's values are finite.
 template <class T, class C> Status status_of(Aim<T, C> const& aim) {
     auto const& c = aim.clearance;
     auto const& command = aim.command;
-    if (!is_finite(command.x_mirror) || !is_finite(command.y_mirror) || !is_finite(command.focus) ||
+    auto const finite = [](T const& x) {
+        if constexpr (detail::is_of_intervals<T>)
+            return is_finite(detail::values_of(x));
+        else
+            return is_finite(x);
+    };
+    if (!finite(command.x_mirror) || !finite(command.y_mirror) || !finite(command.focus) ||
         !is_finite(c.in_front))
         return Status::not_finite;
     if (!(value_of(c.in_front) > 0))

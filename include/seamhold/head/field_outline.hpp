@@ -3,6 +3,7 @@
 
 #include "seamhold/head/polygon.hpp"
 #include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/lift.hpp"
 #include "seamhold/number/number.hpp"
 
 #include <algorithm>
@@ -76,22 +77,23 @@ public:
     /// How much of the field is used: 0 in the deepest place, 1 on the edge, more outside. Circle r / R,
     /// ellipse √(x²/a² + y²/b²), rectangle the greater of |x| / w and |y| / h, polygon 1 − clearance / depth
     /// inside and 1 + distance / depth outside. Without outline 0.
-    double utilisation(double u, double v) const {
-        double const x = (u - middle_[0]) / half_[0];
-        double const y = (v - middle_[1]) / half_[1];
-        switch (kind_) {
-        case Kind::none:
-            return 0;
-        case Kind::circle:
-        case Kind::ellipse:
-            return std::hypot(x, y);
-        case Kind::rectangle:
-            return std::max(std::abs(x), std::abs(y));
-        case Kind::polygon:
-            break;
+    double utilisation(double u, double v) const { return std::sqrt(squared_utilisation(u, v)); }
+
+    /// The square of it at any number: smooth in the middle of a circle or an ellipse.
+    template <class A, class B> Common<A, B> squared_utilisation(A const& u, B const& v) const {
+        using T = Common<A, B>;
+        T const at_u = number_cast<T>(u), at_v = number_cast<T>(v);
+        if (kind_ == Kind::none)
+            return number_cast<T>(0);
+        if (kind_ == Kind::polygon) {
+            T const inside = polygon_->at(at_u, at_v);
+            T const way = detail::choose(
+                inside > 0.0, [&] { return inside; }, [&] { return T(-polygon_->distance(at_u, at_v)); });
+            return sqr(T(detail::factor<T>(1) - way * detail::factor<T>(1 / depth_)));
         }
-        double const inside = polygon_->at(u, v);
-        return 1 - (inside > 0 ? inside : -polygon_->distance({u, v})) / depth_;
+        T const x = sqr(T((at_u - detail::factor<T>(middle_[0])) * detail::factor<T>(1 / half_[0])));
+        T const y = sqr(T((at_v - detail::factor<T>(middle_[1])) * detail::factor<T>(1 / half_[1])));
+        return kind_ == Kind::rectangle ? select(x < y, y, x) : T(x + y);
     }
 
     /// Whether there is no outline.
@@ -146,11 +148,13 @@ private:
     /// g where it is above `least`, else less and less of it but never 0, joined without a jump in the first
     /// three derivatives: least / (1 + w + w² + w³) = least·(1 − w + w⁴ − …) with w = 1 − g / least.
     template <class T> static T above(T const& g, double least) {
-        if (value_of(g) > least)
-            return g;
-        T const w = T(detail::factor<T>(1) - g * detail::factor<T>(1 / least));
-        T const one = number_cast<T>(1);
-        return number_cast<T>(least) / T(T(one + w) * T(one + sqr(w)));
+        return detail::choose(
+            g > least, [&] { return g; },
+            [&] {
+                T const w = T(detail::factor<T>(1) - g * detail::factor<T>(1 / least));
+                T const one = number_cast<T>(1);
+                return T(number_cast<T>(least) / T(T(one + w) * T(one + sqr(w))));
+            });
     }
 
     Kind kind_ = Kind::none;

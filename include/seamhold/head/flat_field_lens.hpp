@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_HEAD_FLAT_FIELD_LENS_HPP
 #define SEAMHOLD_HEAD_FLAT_FIELD_LENS_HPP
 
-#include "seamhold/curve/knots.hpp"
+#include "seamhold/curve/open_knots.hpp"
 #include "seamhold/curve/spline.hpp"
 #include "seamhold/head/traced_mirrors.hpp"
 #include "seamhold/number/bad_input.hpp"
@@ -72,12 +72,9 @@ public:
     }
 
     template <class T> [[gnu::always_inline]] T at(T const& x) const {
-        double const place = value_of(x);
-        auto const& pieces = data_->pieces;
-        auto const& piece = place < low()    ? pieces.front()
-                            : place > high() ? pieces.back()
-                                             : pieces[data_->knots.locate(place) + 1];
-        return piece.at(x)[0];
+        return with_open_piece(
+            data_->knots,
+            x, [&](std::size_t i) __attribute__((always_inline)) { return data_->pieces[i].at(x)[0]; });
     }
 
     double low() const { return data_->knots.places().front(); }
@@ -318,6 +315,8 @@ template <class S = double> struct FlatFieldLens {
     /// How far a point is inside of the depth around the focal plane, m; negative outside.
     template <class P> Common<S, P> depth_clearance(Point<Head, P> const& p) const {
         using T = Common<S, P>;
+        if (!is_finite(depth))
+            return number_cast<T>(depth);
         T const beyond = number_cast<T>(p.z) - operand<T>(focal_z());
         T const near = beyond + detail::factor<T>(depth);
         T const far = number_cast<T>(depth) - beyond;

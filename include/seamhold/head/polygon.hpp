@@ -2,6 +2,7 @@
 #define SEAMHOLD_HEAD_POLYGON_HPP
 
 #include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/lift.hpp"
 #include "seamhold/number/number.hpp"
 
 #include <algorithm>
@@ -23,14 +24,22 @@ inline double turn(PlanePoint const& a, PlanePoint const& b, PlanePoint const& c
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
 }
 
-/// The distance of p from the line from a to b.
-inline double distance_from_segment(PlanePoint const& p, PlanePoint const& a, PlanePoint const& b) {
+/// The square of the distance of (u, v) from the line from a to b.
+template <class T>
+T squared_distance_from_segment(T const& u, T const& v, PlanePoint const& a, PlanePoint const& b) {
     double const along[] = {b[0] - a[0], b[1] - a[1]};
     double const length_squared = sqr(along[0]) + sqr(along[1]);
-    double const way =
-        length_squared > 0 ? ((p[0] - a[0]) * along[0] + (p[1] - a[1]) * along[1]) / length_squared : 0.0;
-    double const part = std::clamp(way, 0.0, 1.0);
-    return std::hypot(p[0] - a[0] - part * along[0], p[1] - a[1] - part * along[1]);
+    double const per_square = length_squared > 0 ? 1 / length_squared : 0.0;
+    T const x = u - factor<T>(a[0]), y = v - factor<T>(a[1]);
+    T const way = T(x * factor<T>(along[0]) + y * factor<T>(along[1])) * factor<T>(per_square);
+    T const zero = number_cast<T>(0), one = number_cast<T>(1);
+    T const part = select(way < zero, zero, select(way < one, way, one));
+    return sqr(T(x - part * factor<T>(along[0]))) + sqr(T(y - part * factor<T>(along[1])));
+}
+
+/// The distance of p from the line from a to b.
+inline double distance_from_segment(PlanePoint const& p, PlanePoint const& a, PlanePoint const& b) {
+    return std::sqrt(squared_distance_from_segment(p[0], p[1], a, b));
 }
 
 /// A simple polygon and a smooth signed distance from it.
@@ -64,14 +73,21 @@ public:
     template <class T> T at(T const& u, T const& v) const {
         using std::sqrt;
         Lead const lead = lead_at({value_of(u), value_of(v)});
-        if (lead.at_corner)
-            return at_corner(u, v, lead.edge);
+        if (lead.at_corner) {
+            if constexpr (is_of_intervals<T>)
+                return anything<T>();
+            else
+                return at_corner(u, v, lead.edge);
+        }
         T sum = number_cast<T>(0);
         T lead_up = sum;
         T lead_down = sum;
         Corner<T> a = seen(points_.size() - 1, u, v);
         for (std::size_t i = 0; i < points_.size(); ++i) {
             Corner<T> const b = seen(i, u, v);
+            if constexpr (is_of_intervals<T>)
+                if (values_of(b.radius).low < tiny_)
+                    return anything<T>();
             std::size_t const edge = i == 0 ? points_.size() - 1 : i - 1;
             T const along = a.x * b.x + a.y * b.y;
             T const across = a.x * b.y - a.y * b.x;
@@ -92,11 +108,14 @@ public:
     }
 
     /// The distance of the nearest point of the edge.
-    double distance(PlanePoint const& p) const {
-        double least = std::numeric_limits<double>::infinity();
-        for (std::size_t i = 0; i < points_.size(); ++i)
-            least = std::min(least, distance_from_segment(p, points_[i], points_[next(i)]));
-        return least;
+    template <class T> T distance(T const& u, T const& v) const {
+        using std::sqrt;
+        T least = squared_distance_from_segment(u, v, points_[0], points_[1]);
+        for (std::size_t i = 1; i < points_.size(); ++i) {
+            T const other = squared_distance_from_segment(u, v, points_[i], points_[next(i)]);
+            least = select(other < least, other, least);
+        }
+        return sqrt(least);
     }
 
 private:

@@ -83,7 +83,8 @@ public:
     }
 
     /// How far a point and a command that aims at it are from what the head can reach. The command's beam is
-    /// traced: `solved` is 1e-10 m less the distance at which it passes p.
+    /// traced: `solved` is 1e-10 m less the distance at which it passes p. Over intervals the command must be
+    /// what `command` gives for p: it is finite only where it is proven to pass p.
     template <class P, class C>
     Clearance<Common<S, Common<P, C>>> clearance(Point<Head, P> const& p, Command<C> const& command) const {
         using T = Common<S, Common<P, C>>;
@@ -152,17 +153,26 @@ public:
     }
 
     /// How much of the field is used: 0 in its deepest place, 1 at its edge; for a circle r / radius.
-    double field_utilisation(Point<Head> const& /*p*/, Command<> const& command) const {
-        double const x = command.x_mirror, y = command.y_mirror;
-        auto const way = trace(plain_, x, y);
-        auto const beam = plain_objective_.beam(way);
-        auto const at = in_field(beam, x, y);
-        double use = std::max(parts_.outline.utilisation(at[0], at[1]),
-                              1 - plain_objective_.angle_clearance(way.leaving));
+    double field_utilisation(Point<Head> const& p, Command<> const& command) const {
+        return std::sqrt(value_of(squared_field_utilisation(p, command)));
+    }
+
+    /// The square of it at any number. It is that of the greatest of several; where another takes the lead
+    /// the derivatives jump.
+    template <class P, class C>
+    Common<S, C> squared_field_utilisation(Point<Head, P> const& /*p*/, Command<C> const& command) const {
+        using T = Common<S, C>;
+        T const x = number_cast<T>(command.x_mirror), y = number_cast<T>(command.y_mirror);
+        auto const way = trace(parts_.mirrors, x, y);
+        T const one = number_cast<T>(1);
+        auto const at = in_field(parts_.objective.beam(way), x, y);
+        auto const greatest = [](T const& a, T const& b) { return select(a < b, b, a); };
+        T use = greatest(parts_.outline.squared_utilisation(at[0], at[1]),
+                         sqr(T(one - parts_.objective.angle_clearance(way.leaving))));
         if (parts_.map)
-            use = std::max(use, parts_.map->hull().utilisation(x, y));
+            use = greatest(use, parts_.map->hull().squared_utilisation(x, y));
         if (parts_.focus_surface)
-            use = std::max(use, 1 - parts_.focus_surface->share(x, y));
+            use = greatest(use, sqr(T(one - parts_.focus_surface->share(x, y))));
         return use;
     }
 
@@ -251,10 +261,9 @@ private:
     Clearance<T> clearance_of(Mirrors const& mirrors, Lens const& objective, Point<Head, T> const& p,
                               Command<T> const& command, MirrorTrace<T> const& way,
                               Ray<T> const& beam) const {
-        using std::sqrt;
         auto const to_point = p - beam.origin;
         T const along = dot(to_point, beam.direction);
-        T const passes = sqrt(squared_norm(to_point - along * beam.direction));
+        T const passes = distance_passed(command, to_point - along * beam.direction);
         Clearance<T> c;
         c.in_front = objective.in_front(p) - detail::factor<T>(1e-9);
         c.solved = least(least(detail::factor<T>(tolerance<T>()) - passes, along),
@@ -276,6 +285,20 @@ private:
                                             way.last_cosine, a.radius_at(way.path)));
         }
         return c;
+    }
+
+    /// By how much a command's beam misses its point. A command over intervals is finite where it was proven
+    /// that its beam passes the point; the distance itself could not tell, since it knows no more which beam
+    /// of the box belongs to which point.
+    template <class T> static T distance_passed(Command<T> const& command, Direction<Head, T> const& off) {
+        if constexpr (detail::is_of_intervals<T>) {
+            return is_finite(detail::values_of(command.x_mirror)) &&
+                           is_finite(detail::values_of(command.y_mirror))
+                       ? number_cast<T>(0)
+                       : detail::anything<T>();
+        } else {
+            return norm(off);
+        }
     }
 
     static std::array<std::array<double, 2>, 2> inverse_of(Miss<Gradient<double, 2>> const& m) {

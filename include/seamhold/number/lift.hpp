@@ -201,11 +201,34 @@ ProvenRoot<M> prove_root(std::array<double, M> const& root,
     return r;
 }
 
+/// The orders above the values of a solution u over intervals, each what it must be for the same order of
+/// the residual to vanish: the residual with this order left out, times minus the inverse of the Jacobian
+/// over all of the values. The latter comes as the double inverse and its product with the Jacobian.
+template <class T, std::size_t M, class Residual>
+void enclose_orders(std::array<T, M>& u, std::array<std::array<double, M>, M> const& inverse_jacobian,
+                    std::array<std::array<Interval, M>, M> const& near_identity, Residual const& residual) {
+    if constexpr (!std::is_same_v<T, Interval>) {
+        static_assert(std::is_same_v<std::decay_t<decltype(u[0].coefficient[0])>, Interval>,
+                      "solutions over intervals carry one kind of derivatives");
+        constexpr std::size_t orders = std::extent_v<decltype(T::coefficient)>;
+        for (std::size_t order = 1; order < orders; ++order) {
+            auto const r = residual(u);
+            std::array<Interval, M> next;
+            for (std::size_t i = 0; i < M; ++i) {
+                next[i] = r[0].coefficient[order] * inverse_jacobian[i][0];
+                for (std::size_t k = 1; k < M; ++k)
+                    next[i] += r[k].coefficient[order] * inverse_jacobian[i][k];
+            }
+            next = solve_near_identity(near_identity, next);
+            for (std::size_t i = 0; i < M; ++i)
+                u[i].coefficient[order] = -next[i];
+        }
+    }
+}
+
 /// The solution of F(u, data) = 0 over intervals: all of u for all data, proven from the double root near
-/// their middle; the whole line where the data are too wide for the proof. Each further order of a Taylor
-/// number is what it must be for the residual's same order to vanish: that order of F with the unknown order
-/// left out, times minus the inverse of the Jacobian over all of the box. `residual(unknowns, data)` takes
-/// arrays of one type of number.
+/// their middle, with derivatives; the whole line where the data are too wide for the proof.
+/// `residual(unknowns, data)` takes arrays of one type of number.
 template <class T, std::size_t M, std::size_t D, class Residual>
 std::array<T, M> enclose(std::array<double, M> const& root,
                          std::array<std::array<double, M>, M> const& inverse_jacobian,
@@ -224,24 +247,10 @@ std::array<T, M> enclose(std::array<double, M> const& root,
     }
     for (std::size_t i = 0; i < M; ++i)
         u[i] = T(proof.box[i]);
-    if constexpr (!std::is_same_v<T, Interval>) {
-        constexpr std::size_t orders = std::extent_v<decltype(T::coefficient)>;
-        for (std::size_t order = 1; order < orders; ++order) {
-            auto const r = residual(u, data);
-            std::array<Interval, M> next;
-            for (std::size_t i = 0; i < M; ++i) {
-                next[i] = r[0].coefficient[order] * inverse_jacobian[i][0];
-                for (std::size_t k = 1; k < M; ++k)
-                    next[i] += r[k].coefficient[order] * inverse_jacobian[i][k];
-            }
-            next = solve_near_identity(proof.near_identity, next);
-            for (std::size_t i = 0; i < M; ++i)
-                u[i].coefficient[order] = -next[i];
-        }
-    }
+    enclose_orders(u, inverse_jacobian, proof.near_identity,
+                   [&](auto const& unknowns) { return residual(unknowns, data); });
     return u;
 }
-
 /// The first K derivatives of a Taylor number.
 template <int K, class S, int N>
 [[gnu::always_inline]] constexpr Taylor<S, K> to_order(Taylor<S, N> const& x) {
