@@ -32,14 +32,17 @@ struct Chain {
     /// how part, flange and head may differ from what is given, see `Change`.
     template <class InPart, class T, class Changed = AsGiven>
     auto in_head(InPart const& given, T const& t, Changed const& change = {}) const {
-        auto const in_part =
-            change.of_part(number_cast<Common<T, std::remove_cvref_t<decltype(given.x)>>>(given));
-        auto const in_cell =
-            with_pose(cell_from_part, t, [&](auto const& cell_part) { return cell_part * in_part; });
-        auto const in_flange = with_pose(cell_from_flange, t, [&](auto const& cell_flange) {
-            return inverse_times(cell_flange, in_cell);
-        });
-        return change.of_head(inverse_times(flange_from_head, change.of_flange(in_flange)));
+        auto const cell = in_cell(given, t, change);
+        auto const flange = with_pose(
+            cell_from_flange, t, [&](auto const& cell_flange) { return inverse_times(cell_flange, cell); });
+        return of_head(flange, change);
+    }
+
+    /// The same where the flange's pose in the cell is already known.
+    template <class InPart, class T, class S2, class Changed = AsGiven>
+    auto in_head(InPart const& given, T const& t, Pose<Cell, Flange, S2> const& cell_flange,
+                 Changed const& change) const {
+        return of_head(inverse_times(cell_flange, in_cell(given, t, change)), change);
     }
 
     /// The command that puts the spot where `seam` wants it `seam_time` seconds after its start, at the
@@ -58,12 +61,26 @@ struct Chain {
         return result;
     }
 
+    /// What is given in the part frame, in the cell at time t, s.
+    template <class InPart, class T, class Changed = AsGiven>
+    auto in_cell(InPart const& given, T const& t, Changed const& change = {}) const {
+        auto const in_part =
+            change.of_part(number_cast<Common<T, std::remove_cvref_t<decltype(given.x)>>>(given));
+        return with_pose(cell_from_part, t, [&](auto const& cell_part) { return cell_part * in_part; });
+    }
+
     /// Whether all motions have data at time t, s.
     bool covers(double t) const { return has_data(cell_from_flange, t) && has_data(cell_from_part, t); }
 
     /// The times at which a derivative of a motion may jump, s, increasing.
     std::vector<double> breaks() const {
         return detail::merged(breaks_of(cell_from_flange), breaks_of(cell_from_part));
+    }
+
+private:
+    template <class InFlange, class Changed>
+    auto of_head(InFlange const& in_flange, Changed const& change) const {
+        return change.of_head(inverse_times(flange_from_head, change.of_flange(in_flange)));
     }
 };
 

@@ -98,7 +98,11 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
     T const t = change.time(scheduled.start, seam.duration(), seam_time);
     auto const place = seam.at(seam_time);
     auto const on_part = number_cast<T>(place.position);
-    auto const target = chain.in_head(on_part, t, change);
+    auto const cell_from_flange = chain.cell_from_flange.at(t); // once for all that is to be seen
+    auto const in_head = [&](auto const& in_part) {
+        return chain.in_head(in_part, t, cell_from_flange, change);
+    };
+    auto const target = in_head(on_part);
     Demand<T> d;
 
     Command<T> command;
@@ -124,7 +128,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
     bool const lights = wanted.any(M::spot, M::defocus, M::area) && job.process;
     if (lights || wanted.any(M::incidence, M::along, M::across)) {
         auto const ray = chain.head.ray(command);
-        auto const normal = chain.in_head(number_cast<T>(place.normal), t, change);
+        auto const normal = in_head(number_cast<T>(place.normal));
         auto const& beam = ray.direction;
         T const cosine = -dot(beam, normal);
         T const divisor = detail::at_least(cosine, 1e-6);
@@ -136,7 +140,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
             auto const ahead = seam.path.at(s).position;
             Direction<Part, T> const along{ahead.x.coefficient[1], ahead.y.coefficient[1],
                                            ahead.z.coefficient[1]};
-            auto const tangent = chain.in_head(along, t, change);
+            auto const tangent = in_head(along);
             d[M::along] = atan_ratio(T(-dot(beam, tangent)), divisor);
             d[M::across] = atan_ratio(T(-dot(beam, cross(normal, tangent))), divisor);
         }
@@ -170,8 +174,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
         Direction<Part, T> const axes[3] = {{one, zero, zero}, {zero, one, zero}, {zero, zero, one}};
         Direction<Head, T> const lever{target.x, target.y, target.z};
         for (auto const& axis : axes)
-            d[M::turning] =
-                d[M::turning] + sqr(T(dot(detail::rate_of(chain.in_head(axis, t, change)), lever)));
+            d[M::turning] = d[M::turning] + sqr(T(dot(detail::rate_of(in_head(axis)), lever)));
     }
     return d;
 }

@@ -150,11 +150,11 @@ private:
             inner.push_back(duration / 2 +
                             (t - scheduled_.start - change.start.middle() - duration / 2) / speed);
         std::sort(inner.begin(), inner.end());
-        double longest = 0.01;
+        double longest = 0.02;
         if (seam.weave.moves()) {
             double const quickest =
                 std::max(seam.weave.frequency, seam.weave.frequency + seam.weave.frequency_growth * duration);
-            longest = std::min(longest, 0.15 / std::max(quickest, 1e-3));
+            longest = std::min(longest, 0.35 / std::max(quickest, 1e-3));
         }
         std::vector<double> times{0};
         inner.push_back(duration);

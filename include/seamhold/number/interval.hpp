@@ -188,6 +188,40 @@ constexpr Interval operator/(Interval const& a, Interval const& b) {
     return Interval::whole();
 }
 
+/// r[k] = Σ a[i]·b[k − i]: the product of two polynomials, with one rounding outward for each sum. By middles
+/// and radii, which is much quicker than end by end, as narrow where one of two factors is thin, and up to
+/// half wider where both are wide. Source: S. Rump, "Fast and parallel interval arithmetic", BIT 39, 1999
+/// (from memory).
+template <std::size_t N>
+[[gnu::noinline]] void sums_of_products(Interval const (&a)[N], Interval const (&b)[N], Interval (&r)[N]) {
+    // A sum of N rounded products is off by less than (N + 1) half units of the sum of their sizes.
+    constexpr double rounding = static_cast<double>(N + 4) * detail::half_unit;
+    double middle_a[N], size_a[N], radius_a[N], middle_b[N], size_b[N], radius_b[N];
+    for (std::size_t i = 0; i < N; ++i) {
+        double const m = 0.5 * a[i].low + 0.5 * a[i].high, n = 0.5 * b[i].low + 0.5 * b[i].high;
+        middle_a[i] = m;
+        middle_b[i] = n;
+        size_a[i] = m < 0 ? -m : m;
+        size_b[i] = n < 0 ? -n : n;
+        radius_a[i] = detail::greater(a[i].high - m, m - a[i].low) + size_a[i] * (2 * detail::half_unit);
+        radius_b[i] = detail::greater(b[i].high - n, n - b[i].low) + size_b[i] * (2 * detail::half_unit);
+    }
+    double reach_b[N], off_b[N];
+    for (std::size_t i = 0; i < N; ++i) {
+        reach_b[i] = size_b[i] + radius_b[i];
+        off_b[i] = radius_b[i] + rounding * size_b[i];
+    }
+    for (std::size_t k = 0; k < N; ++k) {
+        double sum = 0, off = 0;
+        for (std::size_t i = 0; i <= k; ++i) {
+            sum += middle_a[i] * middle_b[k - i];
+            off += size_a[i] * off_b[k - i] + radius_a[i] * reach_b[k - i];
+        }
+        off = off * (1 + 64 * detail::half_unit) + detail::underflow;
+        r[k] = detail::outward(sum - off, sum + off);
+    }
+}
+
 /// Arithmetic in place.
 constexpr Interval& operator+=(Interval& a, Interval const& b) { return a = a + b; }
 constexpr Interval& operator-=(Interval& a, Interval const& b) { return a = a - b; }

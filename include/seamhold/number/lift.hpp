@@ -148,7 +148,7 @@ template <std::size_t M> struct ProvenRoot {
 
 /// Krawczyk's test: with Y near the inverse Jacobian and c near the root, if the box
 /// K = c − Y·F(c) + (1 − Y·J(X))·(X − c) lies inside of X, then F has one root in X for each of the data, and
-/// it lies in K. The box X starts a little larger than what Newton's step asks for, and grows a few times.
+/// it lies in K. The box X is a little larger than Newton's step, then than K, a few times.
 /// Source: R. Moore, R. Kearfott, M. Cloud, "Introduction to Interval Analysis", SIAM 2009, section 8.2 (from
 /// memory). `residual` takes an array of M unknowns and holds the data as intervals.
 template <std::size_t M, class Residual>
@@ -169,13 +169,13 @@ ProvenRoot<M> prove_root(std::array<double, M> const& root,
     ProvenRoot<M> r{};
     for (std::size_t i = 0; i < M; ++i) {
         step[i] = -preconditioned(i, [&](std::size_t k) { return at_centre[k]; });
-        r.box[i] = hull(Interval(0.0), step[i]);
+        r.box[i] = step[i];
     }
-    for (int attempt = 0; attempt < 4; ++attempt) {
+    for (int attempt = 0; attempt < 5 && !r.proven; ++attempt) {
         std::array<Interval, M> way; // from the root to all of X
         std::array<G, M> unknowns;
         for (std::size_t i = 0; i < M; ++i) {
-            way[i] = r.box[i] * (attempt == 0 ? 1.25 : 2.0) +
+            way[i] = hull(Interval(0.0), r.box[i]) * 1.25 +
                      Interval::about(0, 1e-15 * (root[i] < 0 ? -root[i] : root[i]) + 1e-30);
             unknowns[i] = G::variable(centre[i] + way[i], static_cast<int>(i));
         }
@@ -191,10 +191,6 @@ ProvenRoot<M> prove_root(std::array<double, M> const& root,
             r.proven = r.proven && way[i].low < moved.low && moved.high < way[i].high;
             r.box[i] = moved;
         }
-        if (r.proven)
-            break;
-        for (std::size_t i = 0; i < M; ++i)
-            r.box[i] = hull(r.box[i], way[i]);
     }
     for (std::size_t i = 0; i < M; ++i)
         r.box[i] = centre[i] + r.box[i];

@@ -21,7 +21,7 @@ namespace seamhold {
 ///  - `finite(x)`: whether every double inside is finite,
 ///  - `lift_steps`, for a foreign scalar that carries derivatives only: up to which order (see `lift.hpp`),
 ///  - `compact`, true for a scalar whose arithmetic is long: formulas over it are called, not written out in
-///    place.
+///    place, and `sums_of_products(a, b, r)` gives r[k] = Σ a[i]·b[k − i] for arrays of one length.
 template <class T> struct NumberTraits;
 
 /// Whether every bit pattern but infinities and NaNs; true for finite x. It tests the exponent's bits, so it

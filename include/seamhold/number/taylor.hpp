@@ -80,6 +80,11 @@ template <class S, int N> struct Taylor {
         });
     }
     [[gnu::always_inline]] friend constexpr Taylor operator*(Taylor const& a, Taylor const& b) {
+        if constexpr (detail::is_compact<S>) {
+            Taylor r;
+            sums_of_products(a.coefficient, b.coefficient, r.coefficient);
+            return r;
+        }
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
             Taylor r;
             detail::unroll<0, N + 1>([&](auto k) {
@@ -214,6 +219,12 @@ template <class S, int N>
 
 /// x², with symmetric terms taken once.
 template <class S, int N> [[gnu::always_inline]] constexpr Taylor<S, N> sqr(Taylor<S, N> const& x) {
+    if constexpr (detail::is_compact<S>) {
+        Taylor<S, N> r;
+        sums_of_products(x.coefficient, x.coefficient, r.coefficient);
+        r.coefficient[0] = sqr(x.coefficient[0]); // narrower
+        return r;
+    }
     return detail::in_place<S>([&]() __attribute__((always_inline)) {
         Taylor<S, N> r;
         detail::unroll<0, N + 1>([&](auto k) {
