@@ -2,9 +2,11 @@
 #define SEAMHOLD_LIMIT_PROOF_HPP
 
 #include "seamhold/limit/check.hpp"
+#include "seamhold/limit/heating.hpp"
 #include "seamhold/number/enclose.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -51,8 +53,8 @@ struct LimitProof {
 struct ProvenStretch {
     TimeSpan time;                     ///< since the seam's start, s
     std::vector<Interval> utilisation; ///< of each check over the whole stretch
-    Interval x_square;                 ///< ∫ of the squared acceleration of the x mirror, rad²/s³
-    Interval y_square;                 ///< of the y mirror
+    Enclosure<4> x_acceleration;       ///< of the x mirror over the stretch, rad/s²
+    Enclosure<4> y_acceleration;       ///< of the y mirror
 };
 
 /// What is proven of a seam.
@@ -113,6 +115,7 @@ public:
         for (std::size_t i = 0; i + 1 < times.size(); ++i)
             look_at({times[i], times[i + 1]}, 0, nullptr);
         split_until_decided();
+        settle_means();
         finish();
         return std::move(proof_);
     }
@@ -269,11 +272,8 @@ private:
             leaf.high[c] = parent == nullptr ? f.high : std::min(f.high, parent->high[c]);
             leaf.stretch.utilisation[c] = f.all;
         }
-        auto const half = Interval(span.to) - Interval(span.from);
-        leaf.stretch.x_square =
-            enclosed<2>(middle[Measure::x], over[Measure::x], span).integral_of_square() * half * 0.5;
-        leaf.stretch.y_square =
-            enclosed<2>(middle[Measure::y], over[Measure::y], span).integral_of_square() * half * 0.5;
+        leaf.stretch.x_acceleration = enclosed<2>(middle[Measure::x], over[Measure::x], span);
+        leaf.stretch.y_acceleration = enclosed<2>(middle[Measure::y], over[Measure::y], span);
         if (parent != nullptr && parent->reached == leaf.reached) {
             bool helped = false;
             for (std::size_t c = 0; c < leaf.high.size(); ++c)
@@ -324,6 +324,60 @@ private:
                   [](Leaf const& a, Leaf const& b) { return a.stretch.time.from < b.stretch.time.from; });
     }
 
+    /// Splits further until the largest RMS accelerations are known to the tolerance.
+    void settle_means() {
+        double const allowed = job_.dynamics.mirror_rms_acceleration;
+        if (!is_finite(allowed) || leaves_.empty())
+            return;
+        for (int round = 0; round < 16; ++round) {
+            means_[0] = mean_of(&ProvenStretch::x_acceleration);
+            means_[1] = mean_of(&ProvenStretch::y_acceleration);
+            bool settled = true;
+            for (auto const& mean : means_) {
+                Interval const use = mean.root / Interval(allowed);
+                settled = settled && use.high - use.low <= options_.tolerance &&
+                          (use.high <= 1 + equal_share || use.low > 1 + equal_share);
+            }
+            if (settled || proof_.looked_at >= options_.budget)
+                return;
+            // The stretches that leave more open than their share of the time.
+            auto const open_of = [](Leaf const& leaf) {
+                auto const& t = leaf.stretch;
+                auto const x = t.x_acceleration.integral_of_square(),
+                           y = t.y_acceleration.integral_of_square();
+                return std::max(x.high - x.low, y.high - y.low);
+            };
+            double all = 0;
+            for (auto const& leaf : leaves_)
+                all += open_of(leaf) * (leaf.stretch.time.to - leaf.stretch.time.from);
+            std::vector<Leaf> before = std::move(leaves_);
+            leaves_.clear();
+            bool split = false;
+            for (auto& leaf : before) {
+                auto const time = leaf.stretch.time;
+                if (open_of(leaf) * proof_.duration > 0.5 * all && time.to - time.from > 1e-7) {
+                    split = true;
+                    look_at({time.from, time.middle()}, leaf.stalled, &leaf);
+                    look_at({time.middle(), time.to}, leaf.stalled, &leaf);
+                } else {
+                    leaves_.push_back(std::move(leaf));
+                }
+            }
+            if (!split)
+                return;
+        }
+    }
+
+    LargestMean mean_of(Enclosure<4> ProvenStretch::*acceleration) const {
+        double const window = job_.dynamics.rms_window;
+        double const longest =
+            window > 0 && window < proof_.duration ? window * options_.tolerance / 4 : proof_.duration;
+        std::vector<SquareStep> steps;
+        for (auto const& leaf : leaves_)
+            add_square_steps(steps, leaf.stretch.*acceleration, leaf.stretch.time, longest);
+        return largest_mean(steps, window);
+    }
+
     double motion_time(double seam_time) const {
         return options_.change.time(proof_.start, proof_.duration, Interval(seam_time)).middle();
     }
@@ -360,20 +414,32 @@ private:
             // The value in doubles, at the time that was found.
             auto const d = demand_of(job_, scheduled_, Taylor<double, 3>::variable(best.time), wanted_);
             double const value = check.read(d[check.measure].derivative(check.derivative));
-            auto verdict = high <= 1 + equal_share      ? Verdict::within
-                           : best.low > 1 + equal_share ? Verdict::exceeds
-                                                        : Verdict::undecided;
+            auto verdict = verdict_of(Interval(std::min(best.low, high), high), reached);
             // A witness must hold in doubles too, where the motion is the one that was given.
             if (verdict == Verdict::exceeds && !(check.utilisation(value) > 1))
-                verdict = Verdict::undecided;
-            if (!reached && verdict == Verdict::within)
                 verdict = Verdict::undecided;
             proof_.limits.push_back(
                 {check.limit, verdict, Interval(std::max(best.low, 0.0), std::max(high, 0.0)), value,
                  check.allowed_for(value), motion_time(best.time), scheduled_.seam.arc_length(best.time)});
         }
+        double const allowed = job_.dynamics.mirror_rms_acceleration;
+        if (is_finite(allowed))
+            for (std::size_t i = 0; i < 2; ++i) {
+                auto const& mean = means_[i];
+                Interval const use = mean.root / Interval(allowed);
+                double const time = std::min(mean.end_time, proof_.duration);
+                proof_.limits.push_back({i == 0 ? Limit::x_rms_acceleration : Limit::y_rms_acceleration,
+                                         verdict_of(use, reached), use, mean.root.middle(), allowed,
+                                         motion_time(time), scheduled_.seam.arc_length(time)});
+            }
         for (auto& leaf : leaves_)
             proof_.stretches.push_back(std::move(leaf.stretch));
+    }
+
+    static Verdict verdict_of(Interval const& use, bool reached) {
+        return use.high <= 1 + equal_share && reached ? Verdict::within
+               : use.low > 1 + equal_share            ? Verdict::exceeds
+                                                      : Verdict::undecided;
     }
 
     AnyJob const& job_;
@@ -383,6 +449,7 @@ private:
     Wanted wanted_;
     std::vector<Best> best_; ///< by check
     std::vector<Leaf> leaves_;
+    std::array<LargestMean, 2> means_{};
     bool unusable_ = false;
     double unusable_time_ = 0;
 };
