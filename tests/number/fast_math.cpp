@@ -6,6 +6,7 @@
 #include <doctest/doctest.h>
 
 #include "seamhold/number/gradient.hpp"
+#include "seamhold/number/interval.hpp"
 #include "seamhold/number/taylor.hpp"
 
 #include <bit>
@@ -52,4 +53,23 @@ TEST_CASE("inside of Taylor numbers and gradients too") {
     g.partial[6] = made_of(0xfff8000000000000U);
     CHECK_FALSE(is_finite(g));
     CHECK_FALSE(is_finite(infinity * 2.0));
+}
+
+TEST_CASE("intervals prove nothing under -ffast-math: every operation gives the whole line") {
+    // Only operations that are written out in place, so that this file shares no function with one compiled
+    // without -ffast-math. By bits, as above: here the compiler may take no number for an infinity.
+    auto const is_whole = [](Interval const& x) {
+        return std::bit_cast<std::uint64_t>(x.low) == 0xfff0000000000000U &&
+               std::bit_cast<std::uint64_t>(x.high) == 0x7ff0000000000000U;
+    };
+    Interval a, b;
+    a.low = a.high = made_of(0x3ff0000000000000U); // 1
+    b.low = b.high = made_of(0x4000000000000000U); // 2
+    CHECK(is_whole(a + b));
+    CHECK(is_whole(a - b));
+    CHECK(is_whole(a * b));
+    CHECK(is_whole(a * 3.0));
+    CHECK(is_whole(3.0 * b));
+    CHECK_FALSE(is_finite((a + b).low));
+    CHECK_FALSE(is_finite((a + b).high));
 }
