@@ -3,6 +3,7 @@
 
 #include "seamhold/frame/pose.hpp"
 #include "seamhold/number/interval.hpp"
+#include "seamhold/number/lift.hpp"
 
 /// By how much the world may differ from what the chain was given: what a proof covers, and in which
 /// direction a window is looked for.
@@ -39,6 +40,7 @@ struct PoseBox {
 
 /// A box around the given motion, and a sweep that is changed on purpose. Intervals: all values in them at
 /// once. Times of motions are then (middle + start) + speed · (time − middle) about the middle of the seam.
+/// Asked with numbers that are not made of intervals it is one sweep: the middle of each interval, no box.
 struct Change {
     PoseBox box = {};
     Interval start = 0;    ///< by how much later the seam starts in the motion, s
@@ -57,15 +59,16 @@ struct Change {
     /// A point or direction in the frame of the head, as a head sees it that is held in another way.
     template <class T> Point<Head, T> of_head(Point<Head, T> const& p) const {
         auto const turned = of_head(Direction<Head, T>{p.x, p.y, p.z - pivot});
-        return {turned.x, turned.y, turned.z + pivot + T(standoff)};
+        return {turned.x, turned.y, turned.z + pivot + as<T>(standoff)};
     }
     template <class T> Direction<Head, T> of_head(Direction<Head, T> d) const {
+        using S = typename detail::BottomOf<T>::type;
         if (differs(tilt_x, 0)) {
-            auto const by = sin_cos(tilt_x);
+            auto const by = sin_cos(as<S>(tilt_x));
             d = {d.x, d.y * T(by.cos) + d.z * T(by.sin), d.z * T(by.cos) - d.y * T(by.sin)};
         }
         if (differs(tilt_y, 0)) {
-            auto const by = sin_cos(tilt_y);
+            auto const by = sin_cos(as<S>(tilt_y));
             d = {d.x * T(by.cos) - d.z * T(by.sin), d.y, d.z * T(by.cos) + d.x * T(by.sin)};
         }
         return d;
@@ -75,12 +78,20 @@ struct Change {
     template <class T> T time(double seam_start, double duration, T const& seam_time) const {
         T t = seam_time;
         if (differs(speed, 1))
-            t = (t - duration / 2) * T(speed) + duration / 2;
+            t = (t - duration / 2) * as<T>(speed) + duration / 2;
         Interval const late = start + Interval(-box.delay, box.delay);
-        return differs(late, 0) ? t + T(late + seam_start) : t + seam_start;
+        return differs(late, 0) ? t + (as<T>(late) + seam_start) : t + seam_start;
     }
 
 private:
+    /// All of an interval, or its middle, as T.
+    template <class T> static T as(Interval const& x) {
+        if constexpr (detail::is_of_intervals<T>)
+            return T(x);
+        else
+            return number_cast<T>(x.middle());
+    }
+
     static constexpr bool differs(Interval const& x, double from) { return x.low != from || x.high != from; }
 
     /// Every rotation by a vector of a length up to ε is I + [r]× and a rest of at most ε² in any entry.
@@ -96,15 +107,22 @@ private:
     }
     template <class F, class T>
     static Point<F, T> displaced(Point<F, T> const& p, double shift, double turn) {
-        auto const r = turned(p, turn);
-        if (shift == 0)
-            return r;
-        T const by = T(Interval(-shift, shift));
-        return {r.x + by, r.y + by, r.z + by};
+        if constexpr (detail::is_of_intervals<T>) {
+            auto const r = turned(p, turn);
+            if (shift == 0)
+                return r;
+            T const by = T(Interval(-shift, shift));
+            return {r.x + by, r.y + by, r.z + by};
+        } else {
+            return p;
+        }
     }
     template <class F, class T>
     static Direction<F, T> displaced(Direction<F, T> const& d, double /*shift*/, double turn) {
-        return turned(d, turn);
+        if constexpr (detail::is_of_intervals<T>)
+            return turned(d, turn);
+        else
+            return d;
     }
 };
 
