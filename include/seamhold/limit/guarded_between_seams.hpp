@@ -50,7 +50,7 @@ Guarded guarded_between_seams(GuardedDirections const& directions, HeadModel con
     auto const enclosed = [&](detail::Freedom const& piece) -> Direction<Cell, Interval> {
         return enclose(piece[0]) * head.ray(detail::command_of(piece)).direction;
     };
-    auto const middle = [](Interval const& x) { return detail::middle_of(x.low, x.high); };
+    auto const middle = [](Interval const& x) { return TimeSpan{x.low, x.high}.middle(); };
     /// The middle of a piece, or one of its eight corners in time and mirrors: where it leaves first.
     auto const seen = [&](detail::Freedom const& piece, unsigned corner) {
         std::array<double, 4> moment{};
@@ -65,7 +65,8 @@ Guarded guarded_between_seams(GuardedDirections const& directions, HeadModel con
     };
     auto const prove = [&](detail::Freedom const& piece) {
         auto const inside = seen(piece, 8);
-        if (directions.holds(enclosed(piece), inside.cone))
+        if (detail::one_holds(directions.cones(), inside.cone, enclosed(piece),
+                              {piece[0].low, piece[0].high}))
             return detail::Piece::proven;
         result = inside;
         for (unsigned corner = 0; corner < 8; ++corner) {

@@ -84,15 +84,6 @@ public:
         return found;
     }
 
-    /// Whether every direction that three intervals hold, as far as it has length one, is proven to lie in
-    /// one and the same cone; `likely` is looked at first.
-    bool holds(Direction<Cell, Interval> const& directions, std::size_t likely = 0) const {
-        for (std::size_t i = 0; i < cones_.size(); ++i)
-            if (guarded_clearance(cones_[(likely + i) % cones_.size()], directions).low >= 0)
-                return true;
-        return false;
-    }
-
 private:
     std::vector<GuardedCone> cones_;
 };
@@ -109,6 +100,29 @@ struct Guarded {
 };
 
 namespace detail {
+
+/// Whether one of the cones is proven to hold every direction, all the time; `likely` is looked at first.
+inline bool hold(GuardedCone const& cone, Direction<Cell, Interval> const& direction,
+                 TimeSpan const& /*stretch*/) {
+    return guarded_clearance(cone, direction).low >= 0;
+}
+template <int N>
+bool hold(GuardedCone const& cone, Expansion<Direction<Cell, Taylor<Interval, N>>> const& direction,
+          TimeSpan const& stretch) {
+    return enclosed<0>(guarded_clearance(cone, direction.at_middle), guarded_clearance(cone, direction.over),
+                       stretch)
+               .range()
+               .low >= 0;
+}
+template <class Directions>
+bool one_holds(std::vector<GuardedCone> const& cones, std::size_t likely, Directions const& directions,
+               TimeSpan const& stretch) {
+    for (std::size_t i = 0; i < cones.size(); ++i)
+        if (hold(cones[(likely + i) % cones.size()], directions, stretch))
+            return true;
+    return false;
+}
+
 inline Guarded judged(Guarded found, Halving const& halving) {
     found.verdict = halving.outcome == Piece::proven    ? Verdict::within
                     : halving.outcome == Piece::refuted ? Verdict::exceeds
@@ -119,26 +133,28 @@ inline Guarded judged(Guarded found, Halving const& halving) {
 } // namespace detail
 
 /// Whether the beam stays in the guarded directions at every moment from `first` to `last`, s. `at(double)`
-/// gives its unit direction in the cell at a moment; `enclose(Interval)` gives, as `Direction<Cell,
-/// Interval>`, numbers that contain it at every moment of a stretch. `within` is proven: each moment lies in
-/// a stretch all of which one cone holds. Throws BadInput unless first ≤ last.
+/// gives its unit direction in the cell at a moment; `enclose(Interval)` gives numbers that contain
+/// it at every moment of a stretch: plain, as `Direction<Cell, Interval>`, or `expanded`. `within` is proven:
+/// each moment lies in a stretch all of which one cone holds. Throws BadInput unless first ≤ last.
 template <class At, class Enclose>
 Guarded guarded_while(GuardedDirections const& directions, double first, double last, At const& at,
                       Enclose const& enclose, HalvingBudget const& budget = {}) {
     detail::check_stretch(first, last);
     Guarded result{Verdict::within, first, {0, 0, 0}, {0, 0, 0}, 0, 0, 0};
     auto const prove = [&](std::array<double, 2> const& stretch) {
-        double const time = detail::middle_of(stretch[0], stretch[1]);
+        TimeSpan const span{stretch[0], stretch[1]};
+        double const time = span.middle();
         Direction<Cell> const direction = at(time);
         auto const nearest = directions.nearest(direction);
-        if (directions.holds(enclose(Interval(stretch[0], stretch[1])), nearest.cone))
+        auto const all = enclose(Interval(stretch[0], stretch[1]));
+        if (detail::one_holds(directions.cones(), nearest.cone, all, span))
             return detail::Piece::proven;
         result = {Verdict::undecided, time, {0, 0, 0}, direction, nearest.cone, nearest.outside, 0};
         return nearest.outside > 0 && is_finite(nearest.outside) ? detail::Piece::refuted
                                                                  : detail::Piece::open;
     };
     auto const halve = [&](std::array<double, 2>& stretch, std::array<double, 2>& second) {
-        double const middle = detail::middle_of(stretch[0], stretch[1]);
+        double const middle = TimeSpan{stretch[0], stretch[1]}.middle();
         if (!(stretch[1] - stretch[0] > budget.shortest) || !(middle > stretch[0]) || !(middle < stretch[1]))
             return false;
         stretch[1] = second[0] = middle;

@@ -2,9 +2,10 @@
 #define SEAMHOLD_LIMIT_HALVING_HPP
 
 #include "seamhold/number/bad_input.hpp"
-#include "seamhold/number/number.hpp"
+#include "seamhold/number/enclose.hpp"
 
 #include <cstddef>
+#include <type_traits>
 #include <utility>
 #include <vector>
 
@@ -16,6 +17,22 @@ struct HalvingBudget {
     double shortest = 1e-7;     ///< shorter than this no stretch of time is halved, s
 };
 
+/// A moving thing over a stretch of time by its Taylor expansion: V is made of Taylor numbers of intervals,
+/// such as `BeamEnds<Cell, Taylor<Interval, 2>>`. Tighter than plain intervals where parts of the thing move
+/// together; no break of the motion may lie inside (see `enclosed`).
+template <class V> struct Expansion {
+    V at_middle; ///< at the time in the middle, a thin interval
+    V over;      ///< at the whole stretch as the time
+};
+
+/// The expansion of `thing(t)`, a function of Taylor numbers of order N, over a stretch of time, s.
+template <int N, class Thing> auto expanded(Interval const& stretch, Thing const& thing) {
+    using T = Taylor<Interval, N>;
+    TimeSpan const span{stretch.low, stretch.high};
+    return Expansion<std::decay_t<decltype(thing(T()))>>{thing(T::variable(Interval(span.middle()))),
+                                                         thing(T::variable(stretch))};
+}
+
 namespace detail {
 
 /// Throws BadInput unless a stretch of time, s, is one.
@@ -24,9 +41,6 @@ inline void check_stretch(double first, double last) {
         throw BadInput("a stretch of time must begin before it ends; given was " + text_of(first) + " s to " +
                        text_of(last) + " s");
 }
-
-/// A moment of a stretch, near its middle.
-constexpr double middle_of(double first, double last) { return first + 0.5 * (last - first); }
 
 /// What is known of a piece.
 enum class Piece { proven, refuted, open };

@@ -19,22 +19,44 @@ namespace seamhold {
 
 namespace detail {
 
-/// Whether a plane is proven to separate the beam from a body.
-inline bool separates(PlaneGap<Interval> const& gap) { return gap.at_head.low > 0 && gap.at_spot.low > 0; }
+/// Whether the plane across n is proven to separate the beam from a body all the time.
+template <class F, class Body>
+bool separates(Direction<F> const& n, Body const& body, BeamEnds<F, Interval> const& beam,
+               BeamCone const& cone, TimeSpan const& /*stretch*/) {
+    auto const gap = gap_along(n, body, beam, cone);
+    return gap.at_head.low > 0 && gap.at_spot.low > 0;
+}
+template <class F, class Body, int N>
+bool separates(Direction<F> const& n, Body const& body,
+               Expansion<BeamEnds<F, Taylor<Interval, N>>> const& beam, BeamCone const& cone,
+               TimeSpan const& stretch) {
+    auto const middle = gap_along(n, body, beam.at_middle, cone);
+    auto const over = gap_along(n, body, beam.over, cone);
+    return enclosed<0>(middle.at_head, over.at_head, stretch).range().low > 0 &&
+           enclosed<0>(middle.at_spot, over.at_spot, stretch).range().low > 0;
+}
 
 /// A direction from the beam to a box, of unit length or 0: from the axis at its nearest to the middle, to
-/// the nearest of the box, and back once. Any direction is sound; this one is good where the box is small.
-template <class F> Direction<F> towards(BoundingBox<F> const& box, BeamEnds<F> const& ends) {
+/// the nearest of the box, and back once; beside the beam it leans as the cone's side does. Any direction is
+/// sound; this one is good where the box is small.
+template <class F>
+Direction<F> towards(BoundingBox<F> const& box, BeamEnds<F> const& ends, BeamCone const& cone) {
     auto const way = ends.spot - ends.head;
     double const squared = squared_norm(way);
-    auto const on_axis = [&](Point<F> const& p) {
+    auto const share_at = [&](Point<F> const& p) {
         double const share = squared > 0 ? dot(p - ends.head, way) / squared : 0;
-        return ends.head + (share < 0 ? 0.0 : share > 1 ? 1.0 : share) * way;
+        return share < 0 ? 0.0 : share > 1 ? 1.0 : share;
     };
-    auto const in_box = box.nearest(on_axis(box.middle()));
-    auto const n = in_box - on_axis(in_box);
-    double const length = norm(n);
-    return length > 0 ? (1 / length) * n : n;
+    auto const in_box = box.nearest(ends.head + share_at(box.middle()) * way);
+    double const share = share_at(in_box);
+    auto const n = in_box - (ends.head + share * way);
+    double const length = norm(n), narrows = cone.kept_at_head() - cone.kept_at_spot();
+    if (!(length > 0))
+        return {0, 0, 0};
+    double const cosine_squared = 1 - narrows * narrows / squared;
+    if (!(share > 0) || !(share < 1) || !(cosine_squared > 0))
+        return (1 / length) * n;
+    return (std::sqrt(cosine_squared) / length) * n + (narrows / squared) * way;
 }
 
 /// Calls see(shape's number) for the shapes of an obstacle that may be nearer to the beam than `least`, m,
@@ -47,7 +69,7 @@ void visit_nearest(Obstacle<F> const& obstacle, BeamEnds<F> const& ends, BeamCon
         return;
     }
     auto const bound = [&](std::size_t below) {
-        auto const n = towards(obstacle.box(below), ends);
+        auto const n = towards(obstacle.box(below), ends, cone);
         auto const gap = gap_along<double>(n, obstacle.box(below), ends, cone);
         double const lesser = gap.at_head < gap.at_spot ? gap.at_head : gap.at_spot;
         return squared_norm(n) > 0 ? lesser : -std::numeric_limits<double>::infinity();
@@ -101,11 +123,12 @@ template <class F> struct LineOfSight {
 };
 
 /// Whether the beam passes all obstacles at every moment from `first` to `last`, s. `at(double)` gives the
-/// ends of the beam at a moment as `BeamEnds<F>`; `enclose(Interval)` gives, as `BeamEnds<F, Interval>`,
-/// numbers that contain them at every moment of a stretch. `within` is proven: at each moment a plane
-/// separates the beam with its clearance from each shape. `exceeds` names a moment at which it reaches one,
-/// on plain numbers; that is a moment, not the first. Where beam and obstacle only touch it stays
-/// `undecided`, with the place. Throws BadInput for a cone as `checked` does, and unless first ≤ last.
+/// ends of the beam at a moment as `BeamEnds<F>`; `enclose(Interval)` gives numbers that contain
+/// them at every moment of a stretch: plain, as `BeamEnds<F, Interval>`, or, for far fewer pieces,
+/// `expanded`. `within` is proven: at each moment a plane separates the beam with its clearance from each
+/// shape. `exceeds` names a moment at which it reaches one, on plain numbers; that is a moment, not the
+/// first. Where beam and obstacle only touch it stays `undecided`, with the place. Throws BadInput for a cone
+/// as `checked` does, and unless first ≤ last.
 template <class F, class At, class Enclose>
 LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone const& cone, double first,
                              double last, At const& at, Enclose const& enclose,
@@ -127,38 +150,49 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
     auto const prove = [&](Stretch& stretch) {
         if (stretch.left.empty())
             return detail::Piece::proven;
-        double const time = detail::middle_of(stretch.first, stretch.last);
+        TimeSpan const span{stretch.first, stretch.last};
+        double const time = span.middle();
         BeamEnds<F> const ends = at(time);
-        BeamEnds<F, Interval> const all = enclose(Interval(stretch.first, stretch.last));
+        auto const note = [&](std::size_t obstacle, SightGap<F> const& sight) {
+            result.obstacle = obstacle;
+            result.time = time;
+            result.gap = sight.gap;
+            result.place = sight.place;
+        };
+        auto const nearest = nearest_obstacle(obstacles, ends, cone);
+        if (nearest.sight.gap < 0) {
+            note(nearest.obstacle, nearest.sight);
+            return detail::Piece::refuted;
+        }
+        auto const all = enclose(Interval(stretch.first, stretch.last));
         while (!stretch.left.empty()) {
             auto const [number, knot] = stretch.left.back();
             auto const& obstacle = obstacles[number];
             auto const& box = obstacle.box(knot);
-            if (detail::separates(gap_along(detail::towards(box, ends), box, all, cone))) {
-                stretch.left.pop_back();
-                continue;
-            }
-            if (!obstacle.is_leaf(knot)) {
+            // The plane that clears what is nearest mostly clears the rest of it, too, for longest.
+            bool proven = detail::separates(nearest.sight.normal, box, all, cone, span) ||
+                          detail::separates(detail::towards(box, ends, cone), box, all, cone, span);
+            if (!proven && !obstacle.is_leaf(knot)) {
                 stretch.left.back().knot = static_cast<std::uint32_t>(obstacle.second_below(knot));
                 stretch.left.push_back({number, static_cast<std::uint32_t>(obstacle.first_below(knot))});
                 continue;
             }
-            auto const shape = obstacle.shape(obstacle.shape_at(knot));
-            auto const sight = sight_gap(ends, cone, shape);
-            if (detail::separates(gap_along(sight.normal, shape, all, cone))) {
-                stretch.left.pop_back();
-                continue;
+            if (!proven) {
+                auto const shape = obstacle.shape(obstacle.shape_at(knot));
+                auto const sight = sight_gap(ends, cone, shape);
+                proven = detail::separates(nearest.sight.normal, shape, all, cone, span) ||
+                         detail::separates(sight.normal, shape, all, cone, span);
+                if (!proven) {
+                    note(number, sight);
+                    return detail::Piece::open;
+                }
             }
-            result.obstacle = number;
-            result.time = time;
-            result.gap = sight.gap;
-            result.place = sight.place;
-            return sight.gap < 0 ? detail::Piece::refuted : detail::Piece::open;
+            stretch.left.pop_back();
         }
         return detail::Piece::proven;
     };
     auto const halve = [&](Stretch& stretch, Stretch& second) {
-        double const middle = detail::middle_of(stretch.first, stretch.last);
+        double const middle = TimeSpan{stretch.first, stretch.last}.middle();
         if (!(stretch.last - stretch.first > budget.shortest) || !(middle > stretch.first) ||
             !(middle < stretch.last))
             return false;
