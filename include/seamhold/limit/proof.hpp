@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_LIMIT_PROOF_HPP
 #define SEAMHOLD_LIMIT_PROOF_HPP
 
-#include "seamhold/limit/check.hpp"
+#include "seamhold/limit/enclose_check.hpp"
 #include "seamhold/limit/heating.hpp"
 #include "seamhold/number/enclose.hpp"
 
@@ -27,9 +27,6 @@ enum class Verdict : std::uint8_t {
 constexpr char const* to_string(Verdict verdict) {
     return verdict == Verdict::within ? "within" : verdict == Verdict::exceeds ? "exceeds" : "undecided";
 }
-
-/// So much of a limit, as a share, counts as nothing: a limit met with equality is kept.
-inline constexpr double equal_share = 1e-9;
 
 /// How a proof is sought.
 struct ProofOptions {
@@ -124,12 +121,6 @@ private:
     static constexpr int order = 6;
     using T = Taylor<Interval, order>;
 
-    /// The highest utilisation that is known to be reached, and when.
-    struct Best {
-        double low = -1;
-        double time = 0;
-    };
-
     struct Leaf {
         ProvenStretch stretch;
         std::vector<double> high; ///< of each check
@@ -140,43 +131,14 @@ private:
     /// Where anything may break, from 0 to the duration, no two further apart than a reasonable start.
     std::vector<double> breaks() const {
         double const duration = proof_.duration;
-        auto const& seam = scheduled_.seam;
-        std::vector<double> inner = seam.breaks();
-        if (seam.power) {
-            inner.push_back(seam.power->ramps().rise);
-            inner.push_back(duration - seam.power->ramps().fall);
-        }
+        auto inner = seam_breaks(scheduled_);
         // The motions' own times, mapped back; where they are changed over a range, stretches cross them.
         auto const& change = options_.change;
         double const speed = change.speed.middle();
         for (double const t : job_.chain.breaks())
             inner.push_back(duration / 2 +
                             (t - scheduled_.start - change.start.middle() - duration / 2) / speed);
-        std::sort(inner.begin(), inner.end());
-        double longest = 0.02;
-        if (seam.weave.moves()) {
-            double const quickest =
-                std::max(seam.weave.frequency, seam.weave.frequency + seam.weave.frequency_growth * duration);
-            longest = std::min(longest, 0.35 / std::max(quickest, 1e-3));
-        }
-        std::vector<double> times{0};
-        inner.push_back(duration);
-        for (double const t : inner) {
-            double const from = times.back();
-            if (!(t > from + 1e-12) || !(t <= duration))
-                continue;
-            auto const parts = std::max(1.0, std::ceil((t - from) / longest));
-            for (double k = 1; k < parts; ++k)
-                times.push_back(from + (t - from) * k / parts);
-            times.push_back(t);
-        }
-        times.back() = duration;
-        return times;
-    }
-
-    bool welds(TimeSpan const& span) const {
-        auto const& power = scheduled_.seam.power;
-        return !power || power->full(span.middle(), proof_.duration);
+        return stretch_ends(std::move(inner), duration, longest_stretch(scheduled_, 0.02));
     }
 
     Demand<T> demand(Interval const& seam_time) const {
@@ -188,46 +150,6 @@ private:
                               c.tilt_y.high == 0;
         return as_given ? demand_of(job_, scheduled_, t, wanted_)
                         : demand_of(job_, scheduled_, t, wanted_, c);
-    }
-
-    /// The largest utilisation that may be, refined by halving the polynomial as far as that helps.
-    template <int N>
-    double highest(Enclosure<N> const& e, TimeSpan const& span, Check const& check, Best& best,
-                   int depth) const {
-        auto const use = [&](Interval const& x) { return check.utilisation(check.read(x)); };
-        auto const learn = [&](Interval const& x, double time) {
-            double const low = use(x).low;
-            if (low > best.low)
-                best = {low, time};
-        };
-        learn(e.at_start(), span.from);
-        learn(e.at_end(), span.to);
-        double const high = use(e.range()).high;
-        if (depth == 0 || high <= best.low + options_.tolerance / 4)
-            if (depth == 0 || high <= 1 || best.low > 1)
-                return high;
-        auto const halves = e.halves();
-        double const middle = span.middle();
-        double const first = highest(halves.first, {span.from, middle}, check, best, depth - 1);
-        return std::max(first, highest(halves.second, {middle, span.to}, check, best, depth - 1));
-    }
-
-    /// The same of the check's derivative of its measure, and all utilisations over the span.
-    struct Found {
-        double high;
-        Interval all;
-    };
-    template <int D>
-    Found found(Check const& check, T const& middle, T const& over, TimeSpan const& span, Best& best) const {
-        auto const of = [&](auto const& e) {
-            return Found{highest(e, span, check, best, 4), check.utilisation(check.read(e.range()))};
-        };
-        if (D == 0 && loses_an_order(check.measure))
-            return of(enclosed<D>(to_order<order - 1>(middle), to_order<order - 1>(over), span));
-        return of(enclosed<D>(middle, over, span));
-    }
-    static bool loses_an_order(Measure m) {
-        return m == Measure::energy || m == Measure::speed || m == Measure::turning || m == Measure::area;
     }
 
     bool open(std::size_t check, double high) const {
@@ -258,17 +180,14 @@ private:
                        over[Measure::solved].coefficient[0].low > 0;
         if (!leaf.reached)
             note_status(span.middle());
-        bool const full = welds(span);
+        bool const full = welds_over(scheduled_, span);
         for (std::size_t c = 0; c < checks.size(); ++c) {
             auto const& check = checks[c];
             if (check.welds && !full)
                 continue;
             auto const& m = middle[check.measure];
             auto const& o = over[check.measure];
-            auto const f = check.derivative == 0   ? found<0>(check, m, o, span, best_[c])
-                           : check.derivative == 1 ? found<1>(check, m, o, span, best_[c])
-                           : check.derivative == 2 ? found<2>(check, m, o, span, best_[c])
-                                                   : found<3>(check, m, o, span, best_[c]);
+            auto const f = checked_over(check, m, o, span, options_.tolerance, best_[c]);
             leaf.high[c] = parent == nullptr ? f.high : std::min(f.high, parent->high[c]);
             leaf.stretch.utilisation[c] = f.all;
         }
