@@ -61,6 +61,21 @@ struct Chain {
         return result;
     }
 
+    /// What is given in the head frame, in the cell, with the flange's pose in the cell known.
+    template <class InHead, class S2, class Changed = AsGiven>
+    auto head_in_cell(InHead const& given, Pose<Cell, Flange, S2> const& cell_flange,
+                      Changed const& change = {}) const {
+        auto const in_flange = change.back_from_flange(flange_from_head * change.back_from_head(given));
+        return cell_flange * in_flange;
+    }
+
+    /// What is given in the cell, in the part frame at time t, s.
+    template <class InCell, class T, class Changed = AsGiven>
+    auto cell_in_part(InCell const& given, T const& t, Changed const& change = {}) const {
+        return change.back_from_part(with_pose(
+            cell_from_part, t, [&](auto const& cell_part) { return inverse_times(cell_part, given); }));
+    }
+
     /// What is given in the part frame, in the cell at time t, s.
     template <class InPart, class T, class Changed = AsGiven>
     auto in_cell(InPart const& given, T const& t, Changed const& change = {}) const {

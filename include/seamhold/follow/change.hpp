@@ -16,6 +16,11 @@ struct AsGiven {
     template <class V> [[gnu::always_inline]] V const& of_flange(V const& v) const { return v; }
     template <class V> [[gnu::always_inline]] V const& of_head(V const& v) const { return v; }
 
+    /// The way back.
+    template <class V> [[gnu::always_inline]] V const& back_from_part(V const& v) const { return v; }
+    template <class V> [[gnu::always_inline]] V const& back_from_flange(V const& v) const { return v; }
+    template <class V> [[gnu::always_inline]] V const& back_from_head(V const& v) const { return v; }
+
     /// The time of the motions at a time of a seam, both s.
     template <class T> T time(double start, double /*duration*/, T const& seam_time) const {
         return seam_time + start;
@@ -61,17 +66,23 @@ struct Change {
         auto const turned = of_head(Direction<Head, T>{p.x, p.y, p.z - pivot});
         return {turned.x, turned.y, turned.z + pivot + as<T>(standoff)};
     }
-    template <class T> Direction<Head, T> of_head(Direction<Head, T> d) const {
-        using S = typename detail::BottomOf<T>::type;
-        if (differs(tilt_x, 0)) {
-            auto const by = sin_cos(as<S>(tilt_x));
-            d = {d.x, d.y * T(by.cos) + d.z * T(by.sin), d.z * T(by.cos) - d.y * T(by.sin)};
-        }
-        if (differs(tilt_y, 0)) {
-            auto const by = sin_cos(as<S>(tilt_y));
-            d = {d.x * T(by.cos) - d.z * T(by.sin), d.y, d.z * T(by.cos) + d.x * T(by.sin)};
-        }
-        return d;
+    template <class T> Direction<Head, T> of_head(Direction<Head, T> const& d) const {
+        return turned_y(turned_x(d, tilt_x), tilt_y);
+    }
+
+    /// The way back: from what they are with the box, or in the head as it is held, to what was given.
+    template <class V> V back_from_part(V const& v) const {
+        return displaced(v, back(box.part_shift), box.part_turn);
+    }
+    template <class V> V back_from_flange(V const& v) const {
+        return displaced(v, back(box.path_shift), box.path_turn);
+    }
+    template <class T> Point<Head, T> back_from_head(Point<Head, T> const& p) const {
+        auto const turned = back_from_head(Direction<Head, T>{p.x, p.y, p.z - pivot - T(standoff)});
+        return {turned.x, turned.y, turned.z + pivot};
+    }
+    template <class T> Direction<Head, T> back_from_head(Direction<Head, T> const& d) const {
+        return turned_x(turned_y(d, -tilt_y), -tilt_x);
     }
 
     /// The time of the motions at a time of a seam, both s.
@@ -93,6 +104,25 @@ private:
     }
 
     static constexpr bool differs(Interval const& x, double from) { return x.low != from || x.high != from; }
+
+    /// A vector as seen from a frame that is turned about x, or about y.
+    template <class T>
+    static Direction<Head, T> turned_x(Direction<Head, T> const& d, Interval const& angle) {
+        if (!differs(angle, 0))
+            return d;
+        auto const by = sin_cos(angle);
+        return {d.x, d.y * T(by.cos) + d.z * T(by.sin), d.z * T(by.cos) - d.y * T(by.sin)};
+    }
+    template <class T>
+    static Direction<Head, T> turned_y(Direction<Head, T> const& d, Interval const& angle) {
+        if (!differs(angle, 0))
+            return d;
+        auto const by = sin_cos(angle);
+        return {d.x * T(by.cos) - d.z * T(by.sin), d.y, d.z * T(by.cos) + d.x * T(by.sin)};
+    }
+
+    /// A shift after a turn is undone by one before it, which may lie in any direction: √3 times as long.
+    static double back(double shift) { return shift * 1.7321; }
 
     /// Every rotation by a vector of a length up to ε is I + [r]× and a rest of at most ε² in any entry.
     template <class V> static V turned(V const& v, double turn) {

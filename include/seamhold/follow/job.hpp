@@ -1,12 +1,15 @@
 #ifndef SEAMHOLD_FOLLOW_JOB_HPP
 #define SEAMHOLD_FOLLOW_JOB_HPP
 
+#include "seamhold/arm/joint_limits.hpp"
+#include "seamhold/arm/wrist_inverse.hpp"
 #include "seamhold/beam/optics.hpp"
 #include "seamhold/follow/chain.hpp"
 #include "seamhold/head/any_head.hpp"
 #include "seamhold/motion/any_motion.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -51,6 +54,19 @@ struct SeamLimits {
                                      ///< the part, over the seam's speed
 };
 
+/// The arm that carries the head, where its joints are to be looked at. For a motion of recorded joints they
+/// are what was recorded; for a motion of the flange they come from the arm's inverse, in one branch.
+struct JobArm {
+    std::optional<WristInverse> inverse; ///< none where the joints are recorded
+    Pose<Cell, Base> cell_from_base;
+    ArmBranch branch = {};           ///< in which the motion is run
+    std::array<double, 6> near = {}; ///< each joint is taken within half a turn of this, rad
+    JointLimits<6> limits = {};      ///< of the joints
+    double least_wrist_sine = 0.02;  ///< of the angle between axes 4 and 6: some 1° from the singularity
+    double least_elbow_sine = 0.02;  ///< of the angle between upper arm and forearm
+    double least_from_axis_1 = 0.01; ///< of the wrist centre, beyond the shoulder's offset, m
+};
+
 /// One seam of a schedule.
 struct ScheduledSeam {
     std::string name;
@@ -90,6 +106,7 @@ struct Job {
     std::vector<ScheduledSeam> seams;
     std::optional<Process> process = {}; ///< where the beam is to be looked at too
     SeamLimits limits = {};              ///< of every seam
+    std::optional<JobArm> arm = {};      ///< where its joints are to be looked at
 
     /// Whether anything says with how much power a seam is welded.
     bool has_power() const {

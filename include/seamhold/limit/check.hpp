@@ -37,6 +37,12 @@ struct Check {
     Range allowed;      ///< of the reading, in SI units
     bool welds = false; ///< held only against times at which a power ramp leaves all of the power
 
+    /// The number of the joint that it speaks of, from 1; 0 for others.
+    int joint() const {
+        int const number = static_cast<int>(measure) - static_cast<int>(Measure::joint_1) + 1;
+        return number >= 1 && number <= 6 ? number : 0;
+    }
+
     /// The reading of a derivative of the measure.
     template <class T> T read(T const& x) const {
         using std::atan;
@@ -67,7 +73,7 @@ struct Check {
         case Bound::range:
             return abs(T(read * 2.0 - (allowed.low + allowed.high))) / T(allowed.high - allowed.low);
         case Bound::least:
-            return T(allowed.low) / read;
+            return T(allowed.low) / detail::at_least(read, 1e-200);
         case Bound::magnitude:
             break;
         }
@@ -81,6 +87,30 @@ struct Check {
                                        : allowed.high;
     }
 };
+
+namespace detail {
+/// What is asked of an arm's joints, and of its distance from singularities where they come from its inverse.
+inline void add_joint_checks(std::vector<Check>& checks, JobArm const& arm, bool recorded) {
+    auto const add = [&](Limit limit, Measure measure, int derivative, Bound bound, Range const& allowed) {
+        if (bound == Bound::least ? allowed.low > 0 : is_finite(allowed.high))
+            checks.push_back({limit, measure, derivative, Reading::itself, bound, allowed});
+    };
+    if (!recorded && !arm.inverse)
+        return;
+    for (int i = 0; i < 6; ++i) {
+        auto const joint = static_cast<Measure>(static_cast<int>(Measure::joint_1) + i);
+        auto const& limit = arm.limits[static_cast<std::size_t>(i)];
+        add(Limit::joint_range, joint, 0, Bound::range, limit.position);
+        add(Limit::joint_velocity, joint, 1, Bound::magnitude, {0, limit.velocity});
+        add(Limit::joint_acceleration, joint, 2, Bound::magnitude, {0, limit.acceleration});
+    }
+    if (recorded)
+        return;
+    add(Limit::shoulder_singularity, Measure::shoulder, 0, Bound::least, {arm.least_from_axis_1, no_limit});
+    add(Limit::elbow_singularity, Measure::elbow, 0, Bound::least, {arm.least_elbow_sine, no_limit});
+    add(Limit::wrist_singularity, Measure::wrist, 0, Bound::least, {arm.least_wrist_sine, no_limit});
+}
+} // namespace detail
 
 /// The questions that a job's limits ask of one of its seams, those without a limit left out. RMS
 /// accelerations, heating and air moves are not among them: they belong to no instant.
@@ -139,6 +169,10 @@ std::vector<Check> checks_of(AnyJob const& job, Scheduled const& scheduled) {
     if (value_of(seam.travel.speed()) > 0)
         most(L::head_turning, M::turning, 0, limits.turning_share * value_of(seam.travel.speed()),
              Reading::root);
+    if constexpr (requires { job.arm->near; })
+        if (job.arm)
+            detail::add_joint_checks(checks, *job.arm,
+                                     detail::recorded_joints(job.chain.cell_from_flange, 0.0).has_value());
     return checks;
 }
 

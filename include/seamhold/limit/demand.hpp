@@ -9,6 +9,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <variant>
 
 /// What a seam demands at one instant, written once for every type of number: a sampled check puts in Taylor
 /// numbers of doubles, a proof Taylor numbers of intervals.
@@ -31,11 +32,20 @@ enum class Measure : std::uint8_t {
     area,      ///< of the spot for each watt, m²/W
     energy,    ///< per length of seam, J/m; its highest order is not known
     speed,     ///< squared speed of the spot on the part, (m/s)²; its highest order is not known
-    turning    ///< of that what comes from the head's turning, (m/s)²; its highest order is not known
+    turning,   ///< of that what comes from the head's turning, (m/s)²; its highest order is not known
+    joint_1,   ///< rad; the others follow
+    joint_2,
+    joint_3,
+    joint_4,
+    joint_5,
+    joint_6,
+    shoulder, ///< see `ArmClearance`
+    elbow,    ///< see `ArmClearance`
+    wrist     ///< see `ArmClearance`
 };
 
 /// The number of measures.
-inline constexpr std::size_t measure_count = 16;
+inline constexpr std::size_t measure_count = 25;
 
 /// Which measures are wanted, and all of them at one instant. What was not wanted is 0.
 template <class T> struct Demand {
@@ -74,6 +84,37 @@ template <class F, class T> Direction<F, T> rate_of(Direction<F, T> const& d) {
 }
 template <class F, class T> Direction<F, T> rate_of(Point<F, T> const& p) {
     return {rate_of(p.x), rate_of(p.y), rate_of(p.z)};
+}
+
+/// The recorded joints of a motion that has six, at time t; nothing for others.
+template <class M, class T> std::optional<std::array<T, 6>> recorded_joints(M const& motion, T const& t) {
+    if constexpr (requires { std::array<T, 6>(motion.joints_at(t)); }) {
+        return motion.joints_at(t);
+    } else if constexpr (requires { std::get_if<JointLog<6>>(&motion.choice()); }) {
+        if (auto const* log = std::get_if<JointLog<6>>(&motion.choice()))
+            return log->joints_at(t);
+    }
+    return std::nullopt;
+}
+
+/// The joints that an arm needs to have its flange at this pose in the cell at time t.
+template <class M, class T, class Flanged>
+void demand_of_joints(JobArm const& arm, M const& motion, T const& t, Flanged const& cell_from_flange,
+                      Demand<T>& d) {
+    auto const note = [&](std::array<T, 6> const& joints) {
+        for (std::size_t i = 0; i < 6; ++i)
+            d.measures[static_cast<std::size_t>(Measure::joint_1) + i] = joints[i];
+    };
+    if (auto const joints = recorded_joints(motion, t)) {
+        note(*joints);
+    } else if (arm.inverse) {
+        auto const solution = arm.inverse->at(inverse(arm.cell_from_base) * number_cast<T>(cell_from_flange),
+                                              arm.branch, arm.near);
+        note(solution.joints);
+        d[Measure::shoulder] = solution.clearance.shoulder;
+        d[Measure::elbow] = solution.clearance.elbow;
+        d[Measure::wrist] = solution.clearance.wrist;
+    }
 }
 
 /// x, but not below what a division can take.
@@ -176,6 +217,9 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
         for (auto const& axis : axes)
             d[M::turning] = d[M::turning] + sqr(T(dot(detail::rate_of(in_head(axis)), lever)));
     }
+    if constexpr (requires { job.arm->near; })
+        if (wanted[M::joint_1] && job.arm)
+            detail::demand_of_joints(*job.arm, chain.cell_from_flange, t, cell_from_flange, d);
     return d;
 }
 

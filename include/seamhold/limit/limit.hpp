@@ -38,13 +38,16 @@ enum class Limit : std::uint8_t {
     joint_range,
     joint_velocity,
     joint_acceleration,
+    shoulder_singularity,
+    elbow_singularity,
+    wrist_singularity,
     line_of_sight,
     guarded_directions,
     air_move
 };
 
 /// The number of limits.
-inline constexpr std::size_t limit_count = 33;
+inline constexpr std::size_t limit_count = 36;
 
 /// A limit in words.
 constexpr char const* to_string(Limit limit) {
@@ -78,6 +81,9 @@ constexpr char const* to_string(Limit limit) {
                                                 "joint range",
                                                 "joint velocity",
                                                 "joint acceleration",
+                                                "shoulder singularity",
+                                                "elbow singularity",
+                                                "wrist singularity",
                                                 "line of sight",
                                                 "guarded directions",
                                                 "air move"};

@@ -3,6 +3,7 @@
 
 #include "seamhold/limit/enclose_check.hpp"
 #include "seamhold/limit/heating.hpp"
+#include "seamhold/limit/verdict.hpp"
 #include "seamhold/number/enclose.hpp"
 
 #include <algorithm>
@@ -15,18 +16,6 @@
 
 /// Limits with proof: what holds at every instant of a seam, not at samples of it.
 namespace seamhold {
-
-/// What was found of a limit.
-enum class Verdict : std::uint8_t {
-    within,   ///< proven at every instant, for every pose in the box
-    exceeds,  ///< passed at the time that is given
-    undecided ///< neither was found before the budget was spent: to be treated as exceeded
-};
-
-/// A verdict in words.
-constexpr char const* to_string(Verdict verdict) {
-    return verdict == Verdict::within ? "within" : verdict == Verdict::exceeds ? "exceeds" : "undecided";
-}
 
 /// How a proof is sought.
 struct ProofOptions {
@@ -44,6 +33,7 @@ struct LimitProof {
     double allowed;       ///< the limit, same units
     double time;          ///< of that value, s of the robot's clock: the witness where the limit is passed
     double arc_length;    ///< where on the seam, m
+    int joint = 0;        ///< of which joint, from 1; 0 for other limits
 };
 
 /// A stretch of a seam on which everything was enclosed at once.
@@ -70,8 +60,7 @@ struct SeamProof {
     Verdict verdict() const {
         auto worst = Verdict::within;
         for (auto const& l : limits)
-            if (l.verdict == Verdict::exceeds || worst == Verdict::within)
-                worst = l.verdict == Verdict::within ? worst : l.verdict;
+            worst = worse(worst, l.verdict);
         return worst;
     }
 

@@ -25,6 +25,11 @@ constexpr char const* to_string(Verdict verdict) {
     return "";
 }
 
+/// The worse of two: exceeds, then undecided.
+constexpr Verdict worse(Verdict a, Verdict b) {
+    return a == Verdict::exceeds || b == Verdict::within ? a : b;
+}
+
 } // namespace seamhold
 
 #endif
