@@ -80,8 +80,10 @@ template <class AnyJob> struct MirrorCycle {
             MotorHeat heat(time_constant, start);
             std::size_t now = seams.size();
             auto const note = [&] {
-                if (peaks != nullptr && now < seams.size())
-                    (*peaks)[now] = hull((*peaks)[now], heat.peak());
+                if (peaks == nullptr || now >= seams.size())
+                    return;
+                Interval& most = (*peaks)[now]; // a seam comes once a cycle
+                most = heat.peak();
             };
             each(
                 [&](double length, double square) {
