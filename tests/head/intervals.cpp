@@ -217,3 +217,110 @@ TEST_CASE("stretches of time: value and three rates of every head at instants of
         }
     }
 }
+
+namespace {
+
+// Whether each number's orders up to the third are finite and those above are finite as well, or whole lines.
+bool has_orders(Taylor<Interval, 6> const& x, bool above) {
+    bool as_wanted = true;
+    for (int k = 0; k <= 6; ++k)
+        as_wanted = as_wanted && (k <= 3 || above ? is_finite(x.coefficient[k]) : is_whole(x.coefficient[k]));
+    return as_wanted;
+}
+
+// What a head commands over a stretch of a way that starts at the focus of a command and goes along x.
+template <class HeadModel>
+Command<Taylor<Interval, 6>> along_x(HeadModel const& head, Command<> const& start, double from, double to) {
+    auto const beam = head.ray(start);
+    auto const p = beam.origin + (beam.focus_path - beam.path) * beam.direction;
+    auto const t = Taylor<Interval, 6>::variable(Interval(from, to));
+    return head.command(Point<Head, Taylor<Interval, 6>>{t * 0.5 + p.x, p.y, p.z}, 0.0);
+}
+
+} // namespace
+
+TEST_CASE("a knot of a field map leaves three rates and nothing above them") {
+    Random random(5112);
+    auto const head = with_map_table_and_apertures(random);
+    auto const knots_x = head.parts().map->knots_x(), knots_y = head.parts().map->knots_y();
+    REQUIRE(knots_x.size() == 5);
+    for (double const knot : {knots_x[1], knots_x[2], knots_x[3]}) {
+        Command<> const at{knot, knots_y[1] + 0.03, 0.004};
+        // 0.5 m/s, 0.1 ms: some 50 um, 40 urad.
+        auto const across = along_x(head, at, -1e-4, 1e-4);
+        CHECK(has_orders(across.x_mirror, false));
+        CHECK(has_orders(across.y_mirror, false));
+        CHECK(has_orders(across.focus, false));
+        for (auto const& [from, to] : {std::pair{1e-4, 2e-4}, std::pair{-2e-4, -1e-4}}) {
+            auto const beside = along_x(head, at, from, to);
+            CHECK(has_orders(beside.x_mirror, true));
+            CHECK(has_orders(beside.y_mirror, true));
+        }
+    }
+    // A knot of the other mirror's angle.
+    auto const along = along_x(head, {knots_x[1] + 0.03, knots_y[2], 0.004}, -1e-4, 1e-4);
+    CHECK(has_orders(along.x_mirror, false));
+    auto const in_reach = [&](Random& r) {
+        auto const beam = head.ray(Command<>{knots_x[1 + r.index(3)], r.uniform(-0.15, 0.15), 0.004});
+        return beam.origin + (beam.focus_path - beam.path) * beam.direction;
+    };
+    for (double const duration : {1e-5, 1e-3}) {
+        auto const went = check_stretches<6>(head, random, in_reach, duration, runs(50), rounding);
+        CHECK(went.wrong == 0);
+        CHECK(went.unsound == 0);
+        CHECK(went.proven == went.boxes);
+    }
+}
+
+TEST_CASE("a knot of a focus table, of a focus surface and of a lens's table") {
+    Random random(5113);
+    auto const table = with_map_table_and_apertures(random);
+    double const knot = table.parts().focus.path(0.0); // 0.6 m is a row
+    auto const straight = [&](double from, double to) {
+        auto const beam = table.ray(Command<>{0.05, 0.05, 0.0});
+        auto const p = beam.origin + (knot - beam.path) * beam.direction;
+        auto const t = Taylor<Interval, 6>::variable(Interval(from, to)) * 0.5;
+        using T = Taylor<Interval, 6>;
+        return table.command(Point<Head, T>{beam.direction.x * t + p.x, beam.direction.y * t + p.y,
+                                            beam.direction.z * t + p.z},
+                             0.0);
+    };
+    auto const across = straight(-1e-4, 1e-4), beside = straight(1e-4, 2e-4);
+    CHECK(has_orders(across.focus, false));
+    CHECK(has_orders(across.x_mirror, true));
+    CHECK(has_orders(beside.focus, true));
+
+    auto const surface = with_focus_surface(random);
+    double const at = surface.parts().focus_surface->field().knots_u()[1];
+    auto const over = along_x(surface, {at, 0.05, 0.004}, -1e-4, 1e-4);
+    CHECK(has_orders(over.focus, false));
+    CHECK(has_orders(over.x_mirror, true));
+    CHECK(has_orders(along_x(surface, {at, 0.05, 0.004}, 1e-4, 2e-4).focus, true));
+}
+
+TEST_CASE("points out of reach, behind the head and everywhere at once") {
+    Random random(5114);
+    for (auto const& [name, head] : heads(random)) {
+        INFO(name);
+        auto const anywhere = [](Random& r) {
+            double const far = std::pow(10, r.uniform(-3, 1));
+            return Point<Head>{far * r.uniform(-1, 1), far * r.uniform(-1, 1), far * r.uniform(-1, 1)};
+        };
+        for (double const size : {0.0, 0.001, 0.3, 1e5}) {
+            auto const went = check_boxes(head, random, anywhere, size, runs(50), 1e-7);
+            INFO("size ", size, ", proven ", went.proven);
+            CHECK(went.unsound == 0);
+            CHECK(went.wrong == 0);
+        }
+        using T = Taylor<Interval, 6>;
+        for (auto const& x : {Interval::whole(), Interval(-1e300, 1e300), Interval(-1, 1)}) {
+            auto const t = T::variable(x);
+            auto const over = said(head, Point<Head, T>{t, t, t}, T(0.0));
+            for (auto const& number : over.numbers)
+                CHECK(sound(number));
+            CHECK(sound(over.solved));
+            bool const in_front = over.numbers[3].value().low > 0;
+            CHECK_FALSE((in_front && over.solved.value().low > 0));
+        }
+    }
+}

@@ -41,6 +41,10 @@ template <int N> bool sound(Taylor<Interval, N> const& x) {
     return all;
 }
 
+inline bool has_finite_values(double x) { return is_finite(x); }
+inline bool has_finite_values(Interval const& x) { return is_finite(x); }
+template <class S, int N> bool has_finite_values(Taylor<S, N> const& x) { return is_finite(x.value()); }
+
 inline bool is_whole(Interval const& x) { return x.low == -INFINITY && x.high == INFINITY; }
 
 /// The numbers of a command, of clearances, of a beam.
@@ -59,15 +63,16 @@ template <class T> std::vector<T> numbers_of(Ray<T> const& r) {
 template <class T> struct Said {
     std::vector<T> numbers;
     T solved;
-    bool proven; ///< the command is finite
+    bool proven; ///< the command's values are finite
 };
 
 template <class HeadModel, class T>
 auto said(HeadModel const& head, Point<Head, T> const& p, T const& offset) {
     auto const command = head.command(p, offset);
     auto const clearance = head.clearance(p, command);
-    Said<T> all{numbers_of(command), clearance.solved,
-                is_finite(number_cast<Taylor<T, 0>>(command.x_mirror).value())};
+    Said<T> all{numbers_of(command), clearance.solved, true};
+    for (auto const& number : all.numbers)
+        all.proven = all.proven && has_finite_values(number);
     for (auto const& more : {numbers_of(clearance), numbers_of(head.ray(command))})
         all.numbers.insert(all.numbers.end(), more.begin(), more.end());
     all.numbers.push_back(head.squared_field_utilisation(p, command));
@@ -147,10 +152,13 @@ Went check_boxes(HeadModel const& head, Random& random, RandomPoint const& rando
         for (int k = 0; k < 8; ++k) {
             auto const p = box.inside(random);
             auto const at = said(head, Point<Head>{p[0], p[1], p[2]}, p[3]);
+            if (!(at.solved > 0)) { // then its command means nothing
+                went.wrong += over.solved.low > 0 ? 1 : 0;
+                continue;
+            }
             for (std::size_t i = 0; i < over.numbers.size(); ++i)
                 went.wrong +=
                     holds(over.numbers[i], at.numbers[i], rounding * (1 + std::abs(at.numbers[i]))) ? 0 : 1;
-            went.wrong += over.solved.low > 0 && !(at.solved > 0) ? 1 : 0;
         }
     }
     return went;
@@ -182,6 +190,10 @@ Went check_stretches(HeadModel const& head, Random& random, RandomPoint const& r
             double const t = k == 0 ? from : k == 1 ? from + duration : random.uniform(from, from + duration);
             auto const p = way.at(D::variable(t));
             auto const at = said(head, Point<Head, D>{p[0], p[1], p[2]}, p[3]);
+            if (!(at.solved > 0)) { // then its command means nothing
+                went.wrong += detail::values_of(over.solved).low > 0 ? 1 : 0;
+                continue;
+            }
             for (std::size_t i = 0; i < over.numbers.size(); ++i)
                 went.wrong += holds(over.numbers[i], at.numbers[i], rounding) ? 0 : 1;
         }
