@@ -78,7 +78,7 @@ struct Change {
         return displaced(v, back(box.path_shift), box.path_turn);
     }
     template <class T> Point<Head, T> back_from_head(Point<Head, T> const& p) const {
-        auto const turned = back_from_head(Direction<Head, T>{p.x, p.y, p.z - pivot - T(standoff)});
+        auto const turned = back_from_head(Direction<Head, T>{p.x, p.y, p.z - pivot - as<T>(standoff)});
         return {turned.x, turned.y, turned.z + pivot};
     }
     template <class T> Direction<Head, T> back_from_head(Direction<Head, T> const& d) const {
@@ -110,14 +110,14 @@ private:
     static Direction<Head, T> turned_x(Direction<Head, T> const& d, Interval const& angle) {
         if (!differs(angle, 0))
             return d;
-        auto const by = sin_cos(angle);
+        auto const by = sin_cos(as<typename detail::BottomOf<T>::type>(angle));
         return {d.x, d.y * T(by.cos) + d.z * T(by.sin), d.z * T(by.cos) - d.y * T(by.sin)};
     }
     template <class T>
     static Direction<Head, T> turned_y(Direction<Head, T> const& d, Interval const& angle) {
         if (!differs(angle, 0))
             return d;
-        auto const by = sin_cos(angle);
+        auto const by = sin_cos(as<typename detail::BottomOf<T>::type>(angle));
         return {d.x * T(by.cos) - d.z * T(by.sin), d.y, d.z * T(by.cos) + d.x * T(by.sin)};
     }
 
