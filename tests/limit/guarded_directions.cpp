@@ -236,8 +236,16 @@ struct TurningHead {
     }
 };
 
+// The same, to and fro by 0.1 rad: most at a quarter and at three quarters of a second.
+struct SwingingHead {
+    template <class T> Pose<Cell, Head, T> at(T const& t) const {
+        return TurningHead{0.1}.at(sin_cos(t * (2 * std::numbers::pi)).sin);
+    }
+};
+
+template <class Motion>
 Guarded between(GuardedDirections const& directions, Command<> const& a, Command<> const& b, double last,
-                TurningHead const& motion, HalvingBudget const& budget = {}) {
+                Motion const& motion, HalvingBudget const& budget = {}) {
     auto const at = [&](auto const& t) { return motion.at(t); };
     return guarded_between_seams(directions, head(), commands_between(a, b), 0, last, at, at, budget);
 }
@@ -248,8 +256,8 @@ TEST_CASE("between two seams the mirrors may be anywhere: the corner of their bo
     // The beam leans by acos(cos 2θx cos 2θy), most at the corner of the box.
     Command<> const from{-0.05, 0.08, -0.002}, to{0.1, -0.02, 0.004};
     double const corner = std::acos(std::cos(0.2) * std::cos(0.16));
-    CHECK(between(floor_of(corner + 1e-6), from, to, 1, {0}).verdict == Verdict::within);
-    auto const out = between(floor_of(corner - 1e-6), from, to, 1, {0});
+    CHECK(between(floor_of(corner + 1e-6), from, to, 1, TurningHead{0}).verdict == Verdict::within);
+    auto const out = between(floor_of(corner - 1e-6), from, to, 1, TurningHead{0});
     CHECK(out.verdict == Verdict::exceeds);
     CHECK(out.outside == doctest::Approx(1e-6).epsilon(1e-6));
     CHECK(out.command.x_mirror == 0.1);
@@ -259,10 +267,28 @@ TEST_CASE("between two seams the mirrors may be anywhere: the corner of their bo
     CHECK(floor_of(0.21).nearest({std::sin(0.2), 0, -std::cos(0.2)}).outside < 0);
     // The head turns by 0.1 rad meanwhile: acos(cos 0.2 cos 0.26) at the end.
     double const turned = std::acos(std::cos(0.2) * std::cos(0.26));
-    CHECK(between(floor_of(turned + 1e-5), from, to, 1, {0.1}).verdict == Verdict::within);
-    auto const late = between(floor_of(turned - 1e-5), from, to, 1, {0.1});
+    CHECK(between(floor_of(turned + 1e-5), from, to, 1, TurningHead{0.1}).verdict == Verdict::within);
+    auto const late = between(floor_of(turned - 1e-5), from, to, 1, TurningHead{0.1});
     CHECK(late.verdict == Verdict::exceeds);
     CHECK(late.time > 0.99);
+}
+
+TEST_CASE("a head that leaves the cone between two moments, in either half") {
+    // The beam swings in the plane x = 0; the cone's axis leans by 0.05 rad one way, so that it is left the
+    // other way only: by 0.15 rad at most.
+    Command<> const rest{0, 0, 0};
+    for (double const lean : {0.05, -0.05}) {
+        CAPTURE(lean);
+        Direction<Cell> const axis{0, std::sin(lean), -std::cos(lean)};
+        GuardedDirections const narrow({{"floor", axis, 0.149}}), wide({{"floor", axis, 0.1500001}});
+        auto const out = between(narrow, rest, rest, 1, SwingingHead{});
+        CHECK(out.verdict == Verdict::exceeds);
+        CHECK(out.outside <= 0.0010001);
+        // Turned by a about x, straight down becomes (0, sin a, −cos a) with the sign of the head's frame.
+        auto const y = SwingingHead{}.at(out.time).rotation.m[1][2];
+        CHECK(y * lean < 0);
+        CHECK(between(wide, rest, rest, 1, SwingingHead{}).verdict == Verdict::within);
+    }
 }
 
 TEST_CASE("beam-off moves: random boxes against dense samples of all that is free") {
