@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "seamhold/number/interval.hpp"
 #include "support/random.hpp"
 
 #include <boost/math/constants/constants.hpp>
@@ -149,4 +150,42 @@ TEST_CASE("sine, cosine and arc tangent at the ends of their range") {
     CHECK(atan_ratio(infinity, 1) == 1.5707963267948966);
     CHECK(atan_ratio(-1e300, 1e-300) == -1.5707963267948966);
     CHECK(std::isnan(atan_ratio(nan, 1)));
+}
+
+TEST_CASE("what intervals assume of elementary functions holds with room: half of it at most") {
+    // Intervals widen the ends of these functions by four units in the last place; √ by half of one.
+    double const assumed = seamhold::detail::function_units / 2;
+    test::Random random(20'613);
+    double exponential = 0, logarithm = 0, root = 0, wave = 0, angle = 0;
+    auto const sized = [&](double least, double most) { return std::pow(10, random.uniform(least, most)); };
+    auto const sign = [&] { return random.unit() < 0.5 ? -1.0 : 1.0; };
+    for (std::size_t i = 0; i < test::runs(15'000); ++i) {
+        for (double const x : {random.uniform(-708, 709), random.uniform(-1, 1), sign() * sized(-300, 0)})
+            exponential = std::max(exponential, units_off(std::exp(x), exp(Exact(x))));
+        for (double const x : {sized(-300, 300), random.uniform(0.5, 2), 1 + sign() * sized(-15, -1)})
+            logarithm = std::max(logarithm, units_off(std::log(x), log(Exact(x))));
+        for (double const x : {sized(-300, 300), random.uniform(0, 4)})
+            root = std::max(root, units_off(std::sqrt(x), sqrt(Exact(x))));
+        for (double const x : {sign() * sized(-300, 5), random.uniform(-1e5, 1e5)}) {
+            auto const both = sin_cos(x);
+            wave = std::max({wave, units_off(both.sin, sin(Exact(x))), units_off(both.cos, cos(Exact(x)))});
+        }
+        double const x = sized(-300, 300);
+        for (double const y : {sign() * x * random.uniform(0.1, 10), sign() * sized(-300, 300)})
+            if (Exact const ratio = Exact(y) / Exact(x); abs(ratio) > Exact(1e-300))
+                angle = std::max(angle, units_off(atan_ratio(y, x), atan(ratio)));
+    }
+    // All doubles next to multiples of a quarter turn up to 1e5 rad, where one of the two all but vanishes.
+    Exact const quarter = boost::math::constants::half_pi<Exact>();
+    for (int k = 1; k <= 63'661; ++k) {
+        auto const x = Exact(quarter * k).convert_to<double>();
+        auto const both = sin_cos(x);
+        wave = std::max(wave,
+                        k % 2 == 0 ? units_off(both.sin, sin(Exact(x))) : units_off(both.cos, cos(Exact(x))));
+    }
+    CHECK(exponential <= assumed / 2);
+    CHECK(logarithm <= assumed / 2);
+    CHECK(wave <= assumed / 2);
+    CHECK(angle <= assumed / 2);
+    CHECK(root <= 0.5);
 }
