@@ -11,13 +11,12 @@ namespace seamhold {
 
 /// How a measure is read before it is held against a limit.
 enum class Reading : std::uint8_t {
-    itself,       ///< as it is
-    root,         ///< its square root
-    angle,        ///< the arc tangent of its square root, rad
-    reciprocal,   ///< 1 / it
-    share_used,   ///< 1 − it
-    used_of_disc, ///< √(1 − it)
-    doubled       ///< 2 · it
+    itself,     ///< as it is
+    root,       ///< its square root
+    angle,      ///< the arc tangent of its square root, rad
+    reciprocal, ///< 1 / it
+    share_used, ///< 1 − it
+    doubled     ///< 2 · it
 };
 
 /// How a reading is held against what is allowed.
@@ -56,8 +55,6 @@ struct Check {
             return T(1) / x;
         case Reading::share_used:
             return T(1) - x;
-        case Reading::used_of_disc:
-            return sqrt(detail::at_least(T(T(1) - x), 0));
         case Reading::doubled:
             return x * 2.0;
         case Reading::itself:
@@ -137,7 +134,7 @@ std::vector<Check> checks_of(AnyJob const& job, Scheduled const& scheduled) {
     };
     range(L::x_angle, M::x, ranges.x_mirror);
     range(L::y_angle, M::y, ranges.y_mirror);
-    most(L::field, M::field, 0, 1, Reading::used_of_disc);
+    most(L::field, M::field, 0, 1, Reading::root);
     most(L::x_velocity, M::x, 1, dynamics.mirror_velocity);
     most(L::y_velocity, M::y, 1, dynamics.mirror_velocity);
     most(L::x_acceleration, M::x, 2, dynamics.mirror_acceleration);

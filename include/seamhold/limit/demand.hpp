@@ -22,7 +22,7 @@ enum class Measure : std::uint8_t {
     focus,     ///< displacement of the lens, m
     in_front,  ///< see `Clearance`
     solved,    ///< see `Clearance`
-    field,     ///< see `Clearance`
+    field,     ///< squared share of the field that is used
     aperture,  ///< see `Clearance`
     incidence, ///< squared tangent of the angle of incidence
     along,     ///< part of the incidence along the travel, rad
@@ -50,6 +50,7 @@ inline constexpr std::size_t measure_count = 25;
 /// Which measures are wanted, and all of them at one instant. What was not wanted is 0.
 template <class T> struct Demand {
     std::array<T, measure_count> measures{};
+    Status status = Status::ok; ///< of doubles: whether the rest means anything; intervals have `in_front`
 
     /// One of them.
     T const& operator[](Measure m) const { return measures[static_cast<std::size_t>(m)]; }
@@ -84,6 +85,17 @@ template <class F, class T> Direction<F, T> rate_of(Direction<F, T> const& d) {
 }
 template <class F, class T> Direction<F, T> rate_of(Point<F, T> const& p) {
     return {rate_of(p.x), rate_of(p.y), rate_of(p.z)};
+}
+
+/// The squared share of a head's field that is used; for doubles without derivatives.
+template <class HeadModel, class T>
+T squared_field_use(HeadModel const& head, Point<Head, T> const& target, Command<T> const& command) {
+    if constexpr (!requires { head.squared_field_utilisation(target, command); })
+        return number_cast<T>(1) - number_cast<T>(head.clearance(target, command).field);
+    else if constexpr (is_of_intervals<T>)
+        return head.squared_field_utilisation(target, command);
+    else
+        return T(value_of(head.squared_field_utilisation(value_of(target), value_of(command))));
 }
 
 /// The recorded joints of a motion that has six, at time t; nothing for others.
@@ -152,16 +164,19 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
         auto const clearance = chain.head.clearance(target, command);
         d[M::in_front] = clearance.in_front;
         d[M::solved] = clearance.solved;
-        d[M::field] = clearance.field;
         d[M::aperture] = clearance.aperture;
     } else {
         auto const aim = chain.head.aim(target, seam.focus_offset);
         command = aim.command;
         d[M::in_front] = T(aim.clearance.in_front);
         d[M::solved] = T(aim.clearance.solved);
-        d[M::field] = T(aim.clearance.field);
+        d.status = status_of(aim);
+        if (d.status != Status::not_finite && !chain.covers(value_of(t)))
+            d.status = Status::no_data;
         d[M::aperture] = T(aim.clearance.aperture);
     }
+    if (wanted[M::field])
+        d[M::field] = detail::squared_field_use(chain.head, target, command);
     d[M::x] = command.x_mirror;
     d[M::y] = command.y_mirror;
     d[M::focus] = command.focus;
