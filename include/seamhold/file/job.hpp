@@ -2,10 +2,13 @@
 #define SEAMHOLD_FILE_JOB_HPP
 
 #include "seamhold/file/head_report.hpp"
+#include "seamhold/file/job_arm.hpp"
 #include "seamhold/file/job_head.hpp"
+#include "seamhold/file/job_limits.hpp"
 #include "seamhold/file/job_parts.hpp"
 #include "seamhold/file/job_process.hpp"
 #include "seamhold/file/job_seam.hpp"
+#include "seamhold/file/job_surroundings.hpp"
 #include "seamhold/file/log.hpp"
 #include "seamhold/file/placing_report.hpp"
 
@@ -26,20 +29,26 @@ struct JobFile {
     HeadDynamics dynamics;
     Pose<Flange, Head> flange_from_head;
     AnyPartMotion cell_from_part;
-    double largest_incidence;         ///< rad
-    std::vector<ScheduledSeam> seams; ///< in order of time; start times as the log's, s
-    std::optional<Process> process;   ///< where the file has one
-    HeadReport head_report;           ///< how well the head's measurements are met
-    PlacingReport placing;            ///< how the part is met and how the seams lie
+    double largest_incidence;                      ///< rad
+    std::vector<ScheduledSeam> seams;              ///< in order of time; start times as the log's, s
+    std::optional<Process> process;                ///< where the file has one
+    HeadReport head_report;                        ///< how well the head's measurements are met
+    PlacingReport placing;                         ///< how the part is met and how the seams lie
+    SeamLimits limits = {};                        ///< of every seam
+    std::optional<JobArm> joints = {};             ///< where something is asked of the arm's joints
+    ProofSettings proof = {};                      ///< how the limits are to be proven
+    std::optional<Surroundings> surroundings = {}; ///< clamps and guards, where the file has some
 };
 
 /// A job that is ready to be followed, and where it came from.
 struct LoadedJob {
     std::string title;
     Job job;
-    LogReport log;         ///< what was found in the log
-    HeadReport head;       ///< how well the head's measurements are met
-    PlacingReport placing; ///< how the part is met and how the seams lie
+    LogReport log;                                 ///< what was found in the log
+    HeadReport head;                               ///< how well the head's measurements are met
+    PlacingReport placing;                         ///< how the part is met and how the seams lie
+    ProofSettings proof = {};                      ///< how the limits are to be proven
+    std::optional<Surroundings> surroundings = {}; ///< clamps and guards, where the file has some
 };
 
 /// Reads a job file (TOML; every number has its unit in the key's name). The start times of its seams are
@@ -47,15 +56,16 @@ struct LoadedJob {
 /// Files that it names stand relative to its own folder.
 /// Throws BadInput, starting with `file:row:column: key: `, for what is not TOML, a key that is missing or
 /// not known, a value of the wrong type or out of range, names that stand twice, a face that is not there,
-/// shapes, faces, weaves, speeds and powers that are not possible, corners that nothing says how to pass,
-/// and seams that overlap in time; for what is wrong in a file that it names, starting with that file.
+/// shapes, faces, weaves, speeds, powers, joints and clamps that are not possible, corners that nothing says
+/// how to pass, a cycle that is shorter than its seams, and seams that overlap in time; for what is wrong in
+/// a file that it names, starting with that file.
 inline JobFile read_job(std::filesystem::path const& path) {
     std::string const file = path.string();
     toml::table const root = detail::read_toml(path);
     detail::TomlTable table(file, root, "");
     std::string title = table.text("title");
     LogDeclaration log = detail::read_log_declaration(table.table("log"));
-    std::optional<LoggedArm> arm;
+    detail::ReadArm arm;
     if (table.has("arm"))
         arm = detail::read_arm(table.table("arm"));
     auto const head = detail::read_head(table.table("head"), path.parent_path());
@@ -64,24 +74,30 @@ inline JobFile read_job(std::filesystem::path const& path) {
         process = detail::read_process(table.table("process"), head.head);
     auto const flange_from_head = detail::read_only_pose<Flange, Head>(table.table("mount"));
     auto part = detail::read_part(table.table("part"));
-    auto limits = table.table("limits");
-    double const incidence = degrees(limits.number("incidence_deg", {0, 90, false, true}));
-    limits.finish();
+    auto limits_table = table.table("limits");
+    auto const limits = detail::read_limits(limits_table);
+    limits_table.finish();
+    auto surroundings = detail::read_surroundings(table, path.parent_path());
     auto const faces = detail::read_faces(table.tables("face"), path.parent_path());
     auto seams = detail::read_seams(table.tables("seam"), faces, {head.head, flange_from_head, part.motion});
     table.finish();
+    detail::check_cycle(limits_table, limits.proof, seams.seams);
     return {std::move(title),
             std::move(log),
-            std::move(arm),
+            std::move(arm.logged),
             head.head,
             head.dynamics,
             flange_from_head,
             std::move(part.motion),
-            incidence,
+            limits.largest_incidence,
             std::move(seams.seams),
             process,
             head.report,
-            {part.touched, std::move(seams.placing)}};
+            {part.touched, std::move(seams.placing)},
+            limits.seam,
+            std::move(arm.job),
+            limits.proof,
+            std::move(surroundings)};
 }
 
 /// A job file and the motion that its log recorded, put together.
@@ -90,7 +106,9 @@ inline Job compose(JobFile const& file, AnyFlangeMotion const& cell_from_flange)
             file.dynamics,
             file.largest_incidence,
             file.seams,
-            file.process};
+            file.process,
+            file.limits,
+            file.joints};
 }
 
 /// Reads a job file, then the log that it declares from the path given, and puts them together. Throws
@@ -98,8 +116,13 @@ inline Job compose(JobFile const& file, AnyFlangeMotion const& cell_from_flange)
 inline LoadedJob load_job(std::filesystem::path const& job, std::filesystem::path const& log) {
     JobFile file = read_job(job);
     FlangeLog recorded = read_log(log, file.log, file.arm);
-    return {file.title, compose(file, recorded.motion), std::move(recorded.report), file.head_report,
-            file.placing};
+    return {file.title,
+            compose(file, recorded.motion),
+            std::move(recorded.report),
+            file.head_report,
+            file.placing,
+            file.proof,
+            file.surroundings};
 }
 
 } // namespace seamhold

@@ -71,21 +71,21 @@ inline AnyFace read_face(TomlTable& table, std::filesystem::path const& folder) 
     auto const pose = read_face_pose(table, form);
     switch (form) {
     case FaceForm::cylinder: {
-        double const radius = millimetres(table.number("radius_mm", anything));
+        double const radius = millimetres(table.number("radius_mm", any_number));
         return table.told_where("radius_mm", [&] { return cylinder_at(pose, radius); });
     }
     case FaceForm::cone: {
-        double const half_angle = degrees(table.number("half_angle_deg", anything));
+        double const half_angle = degrees(table.number("half_angle_deg", any_number));
         double const from_apex = millimetres(table.number("from_apex_mm", above_zero));
         return table.told_where("half_angle_deg", [&] { return cone_at(pose, half_angle, from_apex); });
     }
     case FaceForm::sphere: {
-        double const radius = millimetres(table.number("radius_mm", anything));
+        double const radius = millimetres(table.number("radius_mm", any_number));
         return table.told_where("radius_mm", [&] { return sphere_at(pose, radius); });
     }
     case FaceForm::torus: {
-        double const ring = millimetres(table.number("ring_radius_mm", anything));
-        double const tube = millimetres(table.number("tube_radius_mm", anything));
+        double const ring = millimetres(table.number("ring_radius_mm", any_number));
+        double const tube = millimetres(table.number("tube_radius_mm", any_number));
         return table.told_where(tube == 0 ? "tube_radius_mm" : "ring_radius_mm",
                                 [&] { return torus_at(pose, ring, tube); });
     }

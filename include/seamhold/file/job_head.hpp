@@ -97,6 +97,13 @@ inline HeadDynamics read_dynamics(TomlTable& table) {
     dynamics.settling = milliseconds(table.number("settling_ms", zero_or_more));
     dynamics.focus_velocity = millimetres_per_second(table.number("focus_velocity_mm_s", above_zero));
     dynamics.focus_lag = milliseconds(table.number("focus_lag_ms", zero_or_more));
+    dynamics.mirror_jerk = table.number_or("mirror_jerk_rad_s3", no_limit, above_zero);
+    if (table.has("focus_acceleration_mm_s2"))
+        dynamics.focus_acceleration = millimetres(table.number("focus_acceleration_mm_s2", above_zero));
+    if (table.has("rms_window_ms"))
+        dynamics.rms_window = milliseconds(table.number("rms_window_ms", above_zero));
+    if (table.has("thermal_time_s"))
+        dynamics.thermal_time = table.number("thermal_time_s", above_zero);
     return dynamics;
 }
 
@@ -116,7 +123,7 @@ inline AxisRanges read_ranges(TomlTable& table) {
         double const range = degrees(table.number("mirror_range_deg", {0, 45, false, false}));
         ranges.x_mirror = ranges.y_mirror = {-range, range};
     }
-    auto const focus = table.range("focus_range_mm", anything);
+    auto const focus = table.range("focus_range_mm", any_number);
     ranges.focus = {millimetres(focus[0]), millimetres(focus[1])};
     return ranges;
 }
@@ -129,7 +136,7 @@ inline AnyHead read_ideal_head(TomlTable& table, double separation, AxisRanges c
     head.y_range = ranges.y_mirror;
     head.focus_range = ranges.focus;
     head.focus_path = millimetres(table.number("focus_path_mm", above_zero));
-    head.focus_ratio = table.number("focus_ratio", anything);
+    head.focus_ratio = table.number("focus_ratio", any_number);
     head.field_radius = table.has("field_diameter_mm")
                             ? millimetres(table.number("field_diameter_mm", above_zero)) / 2
                             : std::numeric_limits<double>::infinity();

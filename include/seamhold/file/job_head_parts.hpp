@@ -43,8 +43,8 @@ inline TurningMirror<> read_mirror(TomlTable table, TurningMirror<> mirror) {
     mirror.pivot = read_head_point_mm(table, "pivot_mm", mirror.pivot);
     mirror.axis = read_direction(table, "axis", mirror.axis);
     mirror.normal = read_direction(table, "normal", mirror.normal);
-    mirror.offset = millimetres(table.number_or("offset_mm", in_millimetres(mirror.offset), anything));
-    mirror.turn = table.number_or("turn", mirror.turn, anything);
+    mirror.offset = millimetres(table.number_or("offset_mm", in_millimetres(mirror.offset), any_number));
+    mirror.turn = table.number_or("turn", mirror.turn, any_number);
     table.finish();
     return mirror;
 }
@@ -108,7 +108,7 @@ inline ChiefRaySlope<> read_slope(TomlTable& lens, std::string_view key,
                                   std::filesystem::path const& folder) {
     if (lens.is_text(key))
         return read_chief_ray_slope(folder / lens.text(key));
-    return ChiefRaySlope<>::proportional(lens.number_or(key, 0, anything));
+    return ChiefRaySlope<>::proportional(lens.number_or(key, 0, any_number));
 }
 
 inline FlatFieldLens<> read_lens(TomlTable table, TomlTable const& head,
@@ -190,12 +190,12 @@ inline std::optional<Apertures> read_apertures(TomlTable& head, double focus_pat
 /// By how much heat has moved the focus, m: a number, or from power and time.
 inline double read_focus_shift(TomlTable& head) {
     if (!head.has("heat"))
-        return millimetres(head.number_or("focus_shift_mm", 0, anything));
+        return millimetres(head.number_or("focus_shift_mm", 0, any_number));
     if (head.has("focus_shift_mm"))
         head.fail("focus_shift_mm", "not beside head.heat: say the shift once");
     auto table = head.table("heat");
     // A kilowatt is a thousand watts, and a millimetre a thousandth of a metre.
-    double const per_watt = millimetres(table.number("shift_mm_per_kW", anything)) / 1000;
+    double const per_watt = millimetres(table.number("shift_mm_per_kW", any_number)) / 1000;
     ThermalShift<> const shift{per_watt, table.number("time_constant_s", above_zero)};
     double const power = table.number("power_W", zero_or_more);
     double const time = table.number("on_for_s", zero_or_more);

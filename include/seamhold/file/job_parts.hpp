@@ -9,8 +9,6 @@
 #include "seamhold/frame/fit.hpp"
 #include "seamhold/number/units.hpp"
 
-#include <algorithm>
-#include <array>
 #include <optional>
 #include <string>
 #include <utility>
@@ -42,45 +40,6 @@ inline LogDeclaration read_log_declaration(TomlTable table) {
             "times_from", {{"clock", TimesFrom::clock}, {"first_row", TimesFrom::first_row}});
     table.finish();
     return log;
-}
-
-template <std::size_t N>
-SerialArm<int(N)> arm_from(std::vector<DhRow> const& rows, bool modified,
-                           Pose<Flange, Flange> const& last_from_flange) {
-    std::array<DhRow, N> all{};
-    std::copy(rows.begin(), rows.end(), all.begin());
-    return modified ? SerialArm<int(N)>::modified_dh(all, last_from_flange)
-                    : SerialArm<int(N)>::standard_dh(all, last_from_flange);
-}
-
-inline LoggedArm read_arm(TomlTable table) {
-    bool const modified = table.choice<bool>("convention", {{"standard_dh", false}, {"modified_dh", true}});
-    std::vector<DhRow> rows;
-    std::vector<JointKind> kinds;
-    for (auto& joint : table.tables("joints")) {
-        DhRow row{};
-        row.d = millimetres(joint.number("d_mm", anything));
-        row.a = millimetres(joint.number("a_mm", anything));
-        row.alpha = degrees(joint.number("alpha_deg", anything));
-        if (joint.has("kind"))
-            row.kind = joint.choice<JointKind>(
-                "kind", {{"revolute", JointKind::revolute}, {"prismatic", JointKind::prismatic}});
-        row.theta = degrees(joint.number_or("offset_deg", 0, anything));
-        joint.finish();
-        rows.push_back(row);
-        kinds.push_back(row.kind);
-    }
-    if (rows.size() != 6 && rows.size() != 7)
-        table.fail("joints", "an arm of " + std::to_string(rows.size()) +
-                                 " joints is not allowed; allowed are 6 and 7");
-    auto const cell_from_base = read_only_pose<Cell, Base>(table.table("cell_from_base"));
-    auto last_from_flange = Pose<Flange, Flange>::identity();
-    if (table.has("last_from_flange"))
-        last_from_flange = read_only_pose<Flange, Flange>(table.table("last_from_flange"));
-    table.finish();
-    if (rows.size() == 6)
-        return {cell_from_base, arm_from<6>(rows, modified, last_from_flange), std::move(kinds)};
-    return {cell_from_base, arm_from<7>(rows, modified, last_from_flange), std::move(kinds)};
 }
 
 /// A part's motion, and how well its touched points are met where it has some.
@@ -125,8 +84,8 @@ inline ReadPart read_part(TomlTable table) {
     auto turn = table.table("turn");
     auto const point = read_point_mm<Cell>(turn, "axis_point_mm");
     auto const axis = unit(read_direction<Cell>(turn, "axis"));
-    double const velocity = degrees_per_second(turn.number("velocity_deg_s", anything));
-    double const start_time = turn.number("at_s", anything);
+    double const velocity = degrees_per_second(turn.number("velocity_deg_s", any_number));
+    double const start_time = turn.number("at_s", any_number);
     turn.finish();
     table.finish();
     part.motion = Turntable<Cell, Part>{start, point, axis, velocity, start_time};

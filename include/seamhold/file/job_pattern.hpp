@@ -28,7 +28,7 @@ inline DrawnShape read_place(TomlTable& table, ShapeKind kind, DrawnShape shape)
         FacePoint at{0, 0};
         if (table.has("at_mm") || !at_origin)
             at = read_face_point_mm(table, "at_mm");
-        double const turn = degrees(table.number_or("turn_deg", 0, anything));
+        double const turn = degrees(table.number_or("turn_deg", 0, any_number));
         if (table.truth_or("mirrored", false))
             shape = shape.mirrored({0, 0}, 0);
         shape = shape.moved(at.x, at.y, turn);
@@ -68,7 +68,7 @@ inline std::vector<DrawnShape> read_round(TomlTable round, DrawnShape const& sha
     std::size_t const count = round.count("count", most_copies);
     auto const center = read_face_point_mm(round, "center_mm");
     double const diameter = read_dimension_mm(round, "diameter_mm");
-    double const first = degrees(round.number_or("first_deg", 0, anything));
+    double const first = degrees(round.number_or("first_deg", 0, any_number));
     auto const how = round.truth_or("turning", true) ? OnRing::turning : OnRing::upright;
     round.finish();
     return ring_of(shape, count, center, diameter, first, how);
@@ -92,13 +92,13 @@ inline Drawing read_lettering(TomlTable& table) {
     auto const lettered = [&] {
         if (table.one_of({"from_mm", "around"}) == "from_mm") {
             auto const from = read_face_point_mm(table, "from_mm");
-            double const turn = degrees(table.number_or("turn_deg", 0, anything));
+            double const turn = degrees(table.number_or("turn_deg", 0, any_number));
             return lettering(text, size, StraightBaseline{from, turn});
         }
         auto around = table.table("around");
         auto const center = read_face_point_mm(around, "center_mm");
         double const radius = read_dimension_mm(around, "radius_mm");
-        double const middle = degrees(around.number("middle_deg", anything));
+        double const middle = degrees(around.number("middle_deg", any_number));
         bool const inside = around.truth_or("inside", false);
         around.finish();
         return around.told_where("radius_mm", [&] {

@@ -17,7 +17,7 @@ inline BeamQuality<> read_quality(TomlTable& table) {
     table.told_where("wavelength_nm", [&] { return BeamQuality<>::from_m2(wavelength, 1); });
     std::string const kind = table.one_of({"m_squared", "beam_parameter_product_mm_mrad", "fibre"});
     if (kind == "m_squared") {
-        double const m_squared = table.number("m_squared", anything);
+        double const m_squared = table.number("m_squared", any_number);
         return table.told_where(kind, [&] { return BeamQuality<>::from_m2(wavelength, m_squared); });
     }
     if (kind == "fibre") {

@@ -94,12 +94,12 @@ inline std::vector<PlacedSeam> read_seam(TomlTable& table, Faces const& faces, P
     auto const kind = read_kind(table);
     bool const on_face = kind != ShapeKind::taught || (table.has("shown") && table.has("face"));
     AnyFace const* const face = on_face ? &read_face_of(table, faces) : nullptr;
-    double start = table.number("start_s", anything);
+    double start = table.number("start_s", any_number);
     bool const held = kind == ShapeKind::point;
     double const hold = held ? table.number("hold_s", above_zero) : 0;
     SpeedLaw const law = held ? SpeedLaw{0} : read_speed(table);
     auto const weave = read_weave(table);
-    double const focus_offset = millimetres(table.number_or("focus_offset_mm", 0, anything));
+    double const focus_offset = millimetres(table.number_or("focus_offset_mm", 0, any_number));
     auto const power = read_power(table);
     // A weave that swings along the path needs so much more of it at both ends.
     auto const [paths, numbered] = read_paths(table, kind, face, cell, std::max(2e-3, 2 * weave.largest()));

@@ -89,15 +89,15 @@ inline DrawnShape read_straight(TomlTable& table) {
 inline DrawnShape read_circle(TomlTable& table) {
     auto const center = read_face_point_mm(table, "center_mm");
     double const diameter = read_dimension_mm(table, "diameter_mm");
-    double const start = degrees(table.number_or("start_deg", 0, anything));
+    double const start = degrees(table.number_or("start_deg", 0, any_number));
     return circle_around(center, diameter, start, table.truth_or("clockwise", false));
 }
 
 inline DrawnShape read_arc(TomlTable& table) {
     auto const center = read_face_point_mm(table, "center_mm");
     double const radius = read_dimension_mm(table, "radius_mm");
-    double const start = degrees(table.number("start_deg", anything));
-    double const turn = degrees(table.number("turn_deg", anything));
+    double const start = degrees(table.number("start_deg", any_number));
+    double const turn = degrees(table.number("turn_deg", any_number));
     return table.told_where("turn_deg", [&] { return arc_around(center, radius, start, turn); });
 }
 
@@ -135,7 +135,7 @@ inline DrawnShape read_spiral(TomlTable& table) {
     double const inner = millimetres(table.number("inner_radius_mm", zero_or_more));
     double const outer = read_dimension_mm(table, "outer_radius_mm");
     double const pitch = read_dimension_mm(table, "pitch_mm");
-    double const start = degrees(table.number_or("start_deg", 0, anything));
+    double const start = degrees(table.number_or("start_deg", 0, any_number));
     constexpr double most = 1000;
     if (outer - inner > most * pitch)
         table.fail("pitch_mm", "a spiral of more than 1000 turns is not allowed; this has " +
@@ -150,7 +150,7 @@ inline DrawnShape read_stitch(TomlTable& table, ShapeKind kind) {
     switch (kind) {
     case ShapeKind::ring: {
         double const diameter = read_dimension_mm(table, "diameter_mm");
-        double const start = degrees(table.number_or("start_deg", 0, anything));
+        double const start = degrees(table.number_or("start_deg", 0, any_number));
         return made_with(table, "overlap_mm", "diameter_mm",
                          [&](double overlap) { return ring(diameter, overlap, start); });
     }
@@ -167,7 +167,7 @@ inline DrawnShape read_stitch(TomlTable& table, ShapeKind kind) {
     }
     case ShapeKind::s: {
         double const diameter = read_dimension_mm(table, "diameter_mm");
-        double const bow = degrees(table.number_or("bow_deg", 180, anything));
+        double const bow = degrees(table.number_or("bow_deg", 180, any_number));
         return table.told_where("bow_deg", [&] { return s_stitch(diameter, bow); });
     }
     case ShapeKind::slot:

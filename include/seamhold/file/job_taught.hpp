@@ -42,10 +42,10 @@ inline TaughtLine read_shown(TomlTable& table, AnyFace const* face, PilotCell co
     double x = 0, y = 0; // where the last one was met
     for (auto& shown : table.tables("shown")) {
         auto const cell_from_flange = read_pose<Cell, Flange>(shown);
-        Command<> const command{degrees(shown.number("x_mirror_deg", anything)),
-                                degrees(shown.number("y_mirror_deg", anything)),
-                                millimetres(face == nullptr ? shown.number("focus_mm", anything)
-                                                            : shown.number_or("focus_mm", 0, anything))};
+        Command<> const command{degrees(shown.number("x_mirror_deg", any_number)),
+                                degrees(shown.number("y_mirror_deg", any_number)),
+                                millimetres(face == nullptr ? shown.number("focus_mm", any_number)
+                                                            : shown.number_or("focus_mm", 0, any_number))};
         shown.finish();
         shown.told_where("position_mm", [&] {
             auto const ray =

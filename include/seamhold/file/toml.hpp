@@ -43,7 +43,7 @@ struct Allowed {
     }
 };
 
-inline constexpr Allowed anything{};
+inline constexpr Allowed any_number{};
 inline constexpr Allowed above_zero{0, std::numeric_limits<double>::infinity(), false};
 inline constexpr Allowed zero_or_more{0};
 
@@ -76,7 +76,7 @@ public:
             fail(node, key, wanted + " is needed, given is " + given(node));
         std::array<double, N> values{};
         for (std::size_t i = 0; i < N; ++i)
-            values[i] = checked((*list)[i], key, wanted, anything);
+            values[i] = checked((*list)[i], key, wanted, any_number);
         return values;
     }
 
@@ -95,7 +95,7 @@ public:
                 fail(item, key, wanted + " is needed, given is " + given(item));
             std::array<double, N> numbers{};
             for (std::size_t i = 0; i < N; ++i)
-                numbers[i] = checked((*inner)[i], key, wanted, anything);
+                numbers[i] = checked((*inner)[i], key, wanted, any_number);
             values.push_back(numbers);
         }
         return values;
