@@ -138,16 +138,16 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
     struct Knot {
         std::uint32_t obstacle, knot;
     };
-    struct Stretch {
+    struct Left {
         double first, last;
         std::vector<Knot> left; // not proven yet; the last is looked at first
     };
-    Stretch whole{first, last, {}};
+    Left whole{first, last, {}};
     for (std::size_t i = obstacles.size(); i-- > 0;)
         whole.left.push_back({static_cast<std::uint32_t>(i), 0});
     LineOfSight<F> result{Verdict::within, obstacles.size(), "", first, 0, {0, 0, 0}, 0};
 
-    auto const prove = [&](Stretch& stretch) {
+    auto const prove = [&](Left& stretch) {
         if (stretch.left.empty())
             return detail::Piece::proven;
         TimeSpan const span{stretch.first, stretch.last};
@@ -191,7 +191,7 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
         }
         return detail::Piece::proven;
     };
-    auto const halve = [&](Stretch& stretch, Stretch& second) {
+    auto const halve = [&](Left& stretch, Left& second) {
         double const middle = TimeSpan{stretch.first, stretch.last}.middle();
         if (!(stretch.last - stretch.first > budget.shortest) || !(middle > stretch.first) ||
             !(middle < stretch.last))
