@@ -22,10 +22,10 @@ JointLimits<6> limits() {
 
 TEST_CASE("joint limits that an arm can have are taken as they are") {
     auto given = limits();
-    given[5] = {{-6, 6}, infinity, infinity}; // no limit
+    given[5] = {{-infinity, infinity}, infinity, infinity}; // no limit
     auto const taken = checked(given);
     CHECK(taken[0].position.low == -3);
-    CHECK(taken[5].position.high == 6);
+    CHECK(taken[5].position.high == infinity);
     CHECK(taken[5].velocity == infinity);
 }
 
@@ -37,7 +37,8 @@ TEST_CASE("joint limits that no arm has are refused by joint, with what was give
     };
     CHECK(has(refused([](JointLimit& j) { j.position = {1, -1}; }), "joint 4's range from 1 to -1"));
     CHECK(has(refused([](JointLimit& j) { j.position = {1, 1}; }), "joint 4's range from 1 to 1"));
-    CHECK(has(refused([](JointLimit& j) { j.position.high = infinity; }), "joint 4's range from -3 to inf"));
+    CHECK(
+        has(refused([](JointLimit& j) { j.position.high = -infinity; }), "joint 4's range from -3 to -inf"));
     CHECK(has(refused([](JointLimit& j) { j.position.low = not_a_number; }), "joint 4's range"));
     CHECK(has(refused([](JointLimit& j) { j.velocity = 0; }), "joint 4's velocity limit of 0"));
     CHECK(has(refused([](JointLimit& j) { j.velocity = not_a_number; }), "joint 4's velocity limit"));

@@ -94,8 +94,9 @@ public:
     /// The i-th, i < size().
     constexpr ArmSolution<> const& operator[](std::size_t i) const { return solutions_[i]; }
 
-    /// For loops.
+    /// The first, for loops.
     constexpr ArmSolution<> const* begin() const { return solutions_.data(); }
+    /// Behind the last.
     constexpr ArmSolution<> const* end() const { return solutions_.data() + count_; }
 
 private:
