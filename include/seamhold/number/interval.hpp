@@ -209,7 +209,7 @@ template <std::size_t N>
     double reach_b[N], off_b[N];
     for (std::size_t i = 0; i < N; ++i) {
         reach_b[i] = size_b[i] + radius_b[i];
-        off_b[i] = radius_b[i] + rounding * size_b[i];
+        off_b[i] = radius_b[i] + (rounding * size_b[i] + detail::underflow);
     }
     for (std::size_t k = 0; k < N; ++k) {
         double sum = 0, off = 0;
