@@ -11,6 +11,7 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -21,6 +22,7 @@ namespace seamhold {
 struct ProofOptions {
     double tolerance = 0.005;   ///< of the peaks' brackets, as a share of the limit
     std::size_t budget = 20000; ///< of stretches looked at for one seam
+    bool everywhere = false;    ///< every stretch is enclosed closely, for pictures, not only where it counts
     Change change = {};         ///< the box that is covered, and how the sweep is changed
 };
 
@@ -99,7 +101,10 @@ public:
     SeamProof prove() {
         auto const times = breaks();
         for (std::size_t i = 0; i + 1 < times.size(); ++i)
-            look_at({times[i], times[i + 1]}, 0, nullptr);
+            look_at({times[i], times[i + 1]}, nullptr);
+        if (options_.everywhere)
+            for (auto& leaf : leaves_)
+                refine(leaf);
         split_until_decided();
         settle_means();
         finish();
@@ -115,6 +120,8 @@ private:
         std::vector<double> high; ///< of each check
         int stalled = 0;          ///< how often splitting did not help
         bool reached = true;      ///< known to be in front of the head, with a command, and backed by data
+        std::shared_ptr<Demand<T> const>
+            over; ///< what plain interval arithmetic says, where no more is known
     };
 
     /// Where anything may break, from 0 to the duration, no two further apart than a reasonable start.
@@ -154,42 +161,61 @@ private:
         return false;
     }
 
-    void look_at(TimeSpan const& span, int stalled, Leaf const* parent) {
+    /// A new leaf, known by plain interval arithmetic.
+    void look_at(TimeSpan const& span, Leaf const* parent) {
         ++proof_.looked_at;
         Leaf leaf;
         leaf.stretch.time = span;
-        leaf.stalled = stalled;
-        auto const& checks = proof_.checks;
-        leaf.high.assign(checks.size(), 0);
-        leaf.stretch.utilisation.assign(checks.size(), Interval(0));
-        auto const over = demand(Interval(span.from, span.to));
-        auto const middle = demand(Interval(span.middle()));
+        leaf.stalled = parent == nullptr ? 0 : parent->stalled;
+        leaf.over = std::make_shared<Demand<T> const>(demand(Interval(span.from, span.to)));
+        auto const& over = *leaf.over;
         double const t = motion_time(span.middle());
         leaf.reached = job_.chain.covers(t) && over[Measure::in_front].coefficient[0].low > 0 &&
                        over[Measure::solved].coefficient[0].low > 0;
         if (!leaf.reached)
             note_status(span.middle());
+        auto const& checks = proof_.checks;
         bool const full = welds_over(scheduled_, span);
+        leaf.high.assign(checks.size(), 0);
+        leaf.stretch.utilisation.assign(checks.size(), Interval(0));
         for (std::size_t c = 0; c < checks.size(); ++c) {
             auto const& check = checks[c];
             if (check.welds && !full)
                 continue;
-            auto const& m = middle[check.measure];
-            auto const& o = over[check.measure];
-            auto const f = checked_over(check, m, o, span, options_.tolerance, best_[c]);
-            leaf.high[c] = parent == nullptr ? f.high : std::min(f.high, parent->high[c]);
-            leaf.stretch.utilisation[c] = f.all;
+            auto const use = check.utilisation(check.read(over[check.measure].derivative(check.derivative)));
+            leaf.stretch.utilisation[c] = use;
+            leaf.high[c] = parent == nullptr ? use.high : std::min(use.high, parent->high[c]);
         }
-        leaf.stretch.x_acceleration = enclosed<2>(middle[Measure::x], over[Measure::x], span);
-        leaf.stretch.y_acceleration = enclosed<2>(middle[Measure::y], over[Measure::y], span);
-        if (parent != nullptr && parent->reached == leaf.reached) {
-            bool helped = false;
-            for (std::size_t c = 0; c < leaf.high.size(); ++c)
-                helped = helped || (open(c, parent->high[c]) &&
-                                    parent->high[c] - leaf.high[c] > 0.02 * (parent->high[c] - best_[c].low));
-            leaf.stalled = helped ? 0 : stalled + 1;
-        }
+        auto const natural = [](T const& x) {
+            return Enclosure<4>{{}, std::numeric_limits<double>::infinity(), x.derivative(2)};
+        };
+        leaf.stretch.x_acceleration = natural(over[Measure::x]);
+        leaf.stretch.y_acceleration = natural(over[Measure::y]);
         leaves_.push_back(std::move(leaf));
+    }
+
+    /// The same leaf, known by its Taylor expansion too.
+    void refine(Leaf& leaf) {
+        auto const& checks = proof_.checks;
+        auto const& span = leaf.stretch.time;
+        auto const over = std::move(leaf.over);
+        auto const middle = demand(Interval(span.middle()));
+        bool const full = welds_over(scheduled_, span);
+        bool helped = false;
+        for (std::size_t c = 0; c < checks.size(); ++c) {
+            auto const& check = checks[c];
+            if (check.welds && !full)
+                continue;
+            auto const f = checked_over(check, middle[check.measure], (*over)[check.measure], span,
+                                        options_.tolerance, best_[c]);
+            double const before = leaf.high[c];
+            leaf.high[c] = std::min(f.high, before);
+            leaf.stretch.utilisation[c] = f.all;
+            helped = helped || (open(c, before) && before - leaf.high[c] > 0.02 * (before - best_[c].low));
+        }
+        leaf.stalled = helped ? 0 : leaf.stalled + 1;
+        leaf.stretch.x_acceleration = enclosed<2>(middle[Measure::x], (*over)[Measure::x], span);
+        leaf.stretch.y_acceleration = enclosed<2>(middle[Measure::y], (*over)[Measure::y], span);
     }
 
     /// Splits the leaves that leave something open, the worst first, until none does or the budget is spent.
@@ -212,15 +238,21 @@ private:
             std::pop_heap(heap.begin(), heap.end(), less);
             Leaf leaf = std::move(heap.back().second);
             heap.pop_back();
-            auto const& span = leaf.stretch.time;
+            auto const span = leaf.stretch.time;
             double const middle = span.middle();
+            if (open(leaf) && leaf.over != nullptr) {
+                refine(leaf);
+                heap.emplace_back(urgency(leaf), std::move(leaf));
+                std::push_heap(heap.begin(), heap.end(), less);
+                continue;
+            }
             if (!open(leaf) || leaf.stalled > 4 || proof_.looked_at >= options_.budget ||
                 !(middle - span.from > 1e-9)) {
                 done.push_back(std::move(leaf));
                 continue;
             }
-            look_at({span.from, middle}, leaf.stalled, &leaf);
-            look_at({middle, span.to}, leaf.stalled, &leaf);
+            look_at({span.from, middle}, &leaf);
+            look_at({middle, span.to}, &leaf);
             for (auto& half : leaves_) {
                 heap.emplace_back(urgency(half), std::move(half));
                 std::push_heap(heap.begin(), heap.end(), less);
@@ -263,11 +295,18 @@ private:
             bool split = false;
             for (auto& leaf : before) {
                 auto const time = leaf.stretch.time;
-                if (open_of(leaf) * proof_.duration > 0.5 * all && time.to - time.from > 1e-7) {
+                bool const much = open_of(leaf) * proof_.duration > 0.5 * all;
+                if (much && leaf.over == nullptr && time.to - time.from > 1e-7) {
                     split = true;
-                    look_at({time.from, time.middle()}, leaf.stalled, &leaf);
-                    look_at({time.middle(), time.to}, leaf.stalled, &leaf);
+                    look_at({time.from, time.middle()}, &leaf);
+                    look_at({time.middle(), time.to}, &leaf);
+                    refine(leaves_.end()[-2]);
+                    refine(leaves_.back());
                 } else {
+                    if (much && leaf.over != nullptr) {
+                        split = true;
+                        refine(leaf);
+                    }
                     leaves_.push_back(std::move(leaf));
                 }
             }
@@ -326,9 +365,10 @@ private:
             // A witness must hold in doubles too, where the motion is the one that was given.
             if (verdict == Verdict::exceeds && !(check.utilisation(value) > 1))
                 verdict = Verdict::undecided;
-            proof_.limits.push_back(
-                {check.limit, verdict, Interval(std::max(best.low, 0.0), std::max(high, 0.0)), value,
-                 check.allowed_for(value), motion_time(best.time), scheduled_.seam.arc_length(best.time)});
+            proof_.limits.push_back({check.limit, verdict,
+                                     Interval(std::max(best.low, 0.0), std::max(high, 0.0)), value,
+                                     check.allowed_for(value), motion_time(best.time),
+                                     scheduled_.seam.arc_length(best.time), check.joint()});
         }
         double const allowed = job_.dynamics.mirror_rms_acceleration;
         if (is_finite(allowed))
