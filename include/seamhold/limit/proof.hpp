@@ -20,7 +20,7 @@ namespace seamhold {
 
 /// How a proof is sought.
 struct ProofOptions {
-    double tolerance = 0.005;   ///< of the peaks' brackets, as a share of the limit
+    double tolerance = 0.01;    ///< of the peaks' brackets, as a share of the limit
     std::size_t budget = 20000; ///< of stretches looked at for one seam
     bool everywhere = false;    ///< every stretch is enclosed closely, for pictures, not only where it counts
     Change change = {};         ///< the box that is covered, and how the sweep is changed
@@ -270,13 +270,17 @@ private:
         if (!is_finite(allowed) || leaves_.empty())
             return;
         for (int round = 0; round < 16; ++round) {
-            means_[0] = mean_of(&ProvenStretch::x_acceleration);
-            means_[1] = mean_of(&ProvenStretch::y_acceleration);
             bool settled = true;
-            for (auto const& mean : means_) {
-                Interval const use = mean.root / Interval(allowed);
-                settled = settled && use.high - use.low <= options_.tolerance &&
-                          (use.high <= 1 + equal_share || use.low > 1 + equal_share);
+            for (std::size_t i = 0; i < 2; ++i) {
+                auto const acceleration =
+                    i == 0 ? &ProvenStretch::x_acceleration : &ProvenStretch::y_acceleration;
+                // Steps as short as the tolerance needs them.
+                double share = 0.25;
+                do {
+                    means_[i] = mean_of(acceleration, share);
+                    share /= 4;
+                } while (!is_settled(means_[i], allowed) && share > options_.tolerance / 16);
+                settled = settled && is_settled(means_[i], allowed);
             }
             if (settled || proof_.looked_at >= options_.budget)
                 return;
@@ -315,13 +319,20 @@ private:
         }
     }
 
-    LargestMean mean_of(Enclosure<4> ProvenStretch::*acceleration) const {
+    bool is_settled(LargestMean const& mean, double allowed) const {
+        Interval const use = mean.root / Interval(allowed);
+        return use.high - use.low <= options_.tolerance &&
+               (use.high <= 1 + equal_share || use.low > 1 + equal_share);
+    }
+
+    /// By steps of at most a share of the window.
+    LargestMean mean_of(Enclosure<4> ProvenStretch::*acceleration, double share) const {
         double const window = job_.dynamics.rms_window;
-        double const longest =
-            window > 0 && window < proof_.duration ? window * options_.tolerance / 4 : proof_.duration;
+        bool const slides = window > 0 && window < proof_.duration;
         std::vector<SquareStep> steps;
         for (auto const& leaf : leaves_)
-            add_square_steps(steps, leaf.stretch.*acceleration, leaf.stretch.time, longest);
+            add_square_steps(steps, leaf.stretch.*acceleration, leaf.stretch.time,
+                             slides ? window * share : proof_.duration);
         return largest_mean(steps, window);
     }
 

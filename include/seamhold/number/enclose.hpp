@@ -70,6 +70,18 @@ template <int N> constexpr std::array<std::array<double, N + 1>, N + 1> bernstei
 
 template <int N> inline constexpr auto bernstein_table = bernstein_of_powers<N>();
 
+/// ∫ B_i B_k from −1 to 1 = 2 C(N, i) C(N, k) / ((2N + 1) C(2N, i + k)).
+template <int N>
+inline constexpr auto bernstein_products = [] {
+    std::array<std::array<double, N + 1>, N + 1> table{};
+    for (int i = 0; i <= N; ++i)
+        for (int k = 0; k <= N; ++k)
+            table[static_cast<std::size_t>(i)][static_cast<std::size_t>(k)] =
+                static_cast<double>(2 * choose(N, i) * choose(N, k)) /
+                static_cast<double>((2 * N + 1) * choose(2 * N, i + k));
+    return table;
+}();
+
 /// More than any sum of some ten rounded terms is off, as a share of the sum of their magnitudes.
 inline constexpr double sum_slack = 0x1p-48;
 
@@ -103,15 +115,10 @@ template <int N> struct Enclosure {
 
     /// ∫ over τ of the function's square, from −1 to 1.
     Interval integral_of_square() const {
-        // ∫ B_i B_k = 2 C(N, i) C(N, k) / ((2N + 1) C(2N, i + k))
-        double sum = 0, size = 0;
-        double most = 0;
-        for (int i = 0; i <= N; ++i)
-            for (int k = 0; k <= N; ++k) {
-                double const weight = static_cast<double>(2 * detail::choose(N, i) * detail::choose(N, k)) /
-                                      static_cast<double>((2 * N + 1) * detail::choose(2 * N, i + k));
-                double const part =
-                    weight * bernstein[static_cast<std::size_t>(i)] * bernstein[static_cast<std::size_t>(k)];
+        double sum = 0, size = 0, most = 0;
+        for (std::size_t i = 0; i <= N; ++i)
+            for (std::size_t k = 0; k <= N; ++k) {
+                double const part = detail::bernstein_products<N>[i][k] * bernstein[i] * bernstein[k];
                 sum += part;
                 size += std::abs(part);
             }
