@@ -1,11 +1,11 @@
 // The main job. Reads a job file and a recorded flange log; writes the mirror commands of every tick, a
-// report that says seam by seam whether the limits hold, by how much and where it is worst, and pictures of
-// both.
+// report that says seam by seam whether the limits hold at samples, by how much and where it is worst, a
+// proof that says it for every instant, and pictures.
 //
 //     hold JOB LOG FOLDER
 //
-// FOLDER then holds commands.csv, report.txt, report.csv, and the pictures sweep.png, seams.png and
-// limits.png.
+// FOLDER then holds commands.csv, report.txt, report.csv, proof.txt, proof.csv, stretches.csv, and the
+// pictures sweep.png, seams.png, limits.png and proof.png.
 
 #include "pictures.hpp"
 
@@ -15,6 +15,7 @@
 #include <cstdio>
 #include <exception>
 #include <filesystem>
+#include <vector>
 
 using namespace seamhold;
 
@@ -34,14 +35,25 @@ int main(int count, char** words) try {
     write_text(folder / "report.txt", text);
     write_text(folder / "report.csv", report_csv(seams));
 
+    auto const& [options, cycle] = loaded.proof;
+    JobProof const proof = prove_job(loaded.job, options, cycle);
+    std::vector<SightProof> sights;
+    if (loaded.surroundings)
+        sights = prove_sight(loaded.job, *loaded.surroundings, options);
+    write_text(folder / "proof.txt",
+               proof_text(loaded.title, loaded.log, loaded.job.dynamics, proof, sights, loaded.surroundings));
+    write_text(folder / "proof.csv", proof_csv(proof, sights));
+    write_text(folder / "stretches.csv", proof_stretches_csv(proof));
+    std::fputs(("\n" + proof_summary_text(proof, sights, loaded.surroundings)).c_str(), stdout);
+
     WrittenCommands const written = write_commands(folder / "commands.csv", loaded.job, tick);
     std::printf("\nWRITTEN to %s\n  commands.csv: %zu ticks of 10 µs, light on in %.1f %% of them\n",
                 folder.string().c_str(), written.ticks,
                 100 * static_cast<double>(written.open) / static_cast<double>(written.ticks));
     if (written.refused > 0)
         std::printf("  the gate stays shut in %zu ticks within seams: see the report\n", written.refused);
-    std::puts("  report.txt, report.csv");
-    std::printf("  %s\n", examples::draw(folder, loaded).c_str());
+    std::puts("  report.txt, report.csv; proof.txt, proof.csv, stretches.csv");
+    std::printf("  %s\n", examples::draw(folder, loaded, proof).c_str());
     return 0;
 } catch (std::exception const& error) {
     std::fprintf(stderr, "%s\n", error.what());

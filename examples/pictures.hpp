@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_EXAMPLES_PICTURES_HPP
 #define SEAMHOLD_EXAMPLES_PICTURES_HPP
 
+#include "proof_picture.hpp"
 #include "seams_picture.hpp"
 
 #include "seamhold/file.hpp"
@@ -207,9 +208,9 @@ set offsets graph 0.01, graph 0.01, 0, 0
     return script + "unset multiplot\n";
 }
 
-/// Draws sweep.png, seams.png and limits.png into a folder and says so; where gnuplot is missing the data and
-/// the scripts stay beside them.
-inline std::string draw(std::filesystem::path const& folder, LoadedJob const& loaded) {
+/// Draws sweep.png, seams.png, limits.png and proof.png into a folder and says so; where gnuplot is missing
+/// the data and the scripts stay beside them.
+inline std::string draw(std::filesystem::path const& folder, LoadedJob const& loaded, JobProof const& proof) {
     auto const data = folder / "pictures";
     std::filesystem::create_directories(data);
     Traces const traces = traces_of(loaded.job, milliseconds(0.1));
@@ -221,17 +222,20 @@ inline std::string draw(std::filesystem::path const& folder, LoadedJob const& lo
     write_text(data / "sweep.gp", sweep_script(traces.extent));
     write_text(data / "seams.gp", seams_script());
     write_text(data / "limits.gp", limits_script(loaded.job));
+    write_text(data / "proof.gp",
+               proof_script(proof.seams, [&](std::string const& name, std::string const& rows) {
+                   write_text(data / name, rows);
+               }));
     auto const before = std::filesystem::current_path();
     std::filesystem::current_path(data);
-    bool const drawn =
-        std::system("(gnuplot sweep.gp && gnuplot seams.gp && gnuplot limits.gp) >/dev/null 2>gnuplot.txt") ==
-        0;
+    bool const drawn = std::system("(gnuplot sweep.gp && gnuplot seams.gp && gnuplot limits.gp && gnuplot "
+                                   "proof.gp) >/dev/null 2>gnuplot.txt") == 0;
     std::filesystem::current_path(before);
     if (!drawn)
         return "no pictures: gnuplot did not run (its words are in pictures/gnuplot.txt)";
-    for (auto const* name : {"sweep.png", "seams.png", "limits.png"})
+    for (auto const* name : {"sweep.png", "seams.png", "limits.png", "proof.png"})
         std::filesystem::rename(data / name, folder / name);
-    return "sweep.png, seams.png, limits.png (their data and scripts in pictures)";
+    return "sweep.png, seams.png, limits.png, proof.png (their data and scripts in pictures)";
 }
 
 } // namespace seamhold::examples

@@ -14,6 +14,8 @@
 #include "seamhold/file/log_declaration.hpp"
 #include "seamhold/file/log_report.hpp"
 #include "seamhold/file/placing_report.hpp"
+#include "seamhold/file/proof_csv.hpp"
+#include "seamhold/file/proof_report.hpp"
 #include "seamhold/file/read.hpp"
 #include "seamhold/file/report.hpp"
 #include "seamhold/file/report_csv.hpp"

@@ -2,6 +2,7 @@
 #define SEAMHOLD_FILE_REPORT_HPP
 
 #include "seamhold/file/head_report.hpp"
+#include "seamhold/file/limit_meanings.hpp"
 #include "seamhold/file/limit_units.hpp"
 #include "seamhold/file/log_report.hpp"
 #include "seamhold/file/placing_report.hpp"
@@ -121,20 +122,11 @@ inline std::string meanings_of(std::vector<SeamReport> const& seams) {
         return std::any_of(seams.begin(), seams.end(),
                            [&](SeamReport const& seam) { return applies(seam, limit); });
     };
-    std::string text = "Mirror angles are mechanical. Field: 0 % in its middle, 100 % on its edge. ";
-    if (any(Limit::mirror_aperture))
-        text += "Mirror aperture: of the tighter mirror, 100 % where the beam's footprint touches its edge. ";
-    text += "Focus: of the lens. ";
-    if (any(Limit::spot_size))
-        text += "Spot size: the long axis of the spot on the face. Defocus: of the face from the waist, in "
-                "Rayleigh lengths (zR), positive beyond it. ";
-    if (any(Limit::power_density))
-        text += "Power density: over the spot's area; its limit is the least. It and the line energy are not "
-                "held against a ramp of the power. ";
-    if (any(Limit::line_energy))
-        text += "Line energy: power over the feed along the seam, the weave left out. ";
-    return text + "RMS: over the whole seam. Air move: the least time in which the mirrors turn over and "
-                  "settle, of the time since the seam before. \"at mm\": so far along the seam.";
+    return meanings_of_limits(any) +
+           "RMS: over the whole seam, or the worst window of it where the head has one. Air move: the least "
+           "time "
+           "in which the mirrors turn over and settle, of the time since the seam before. \"at mm\": so far "
+           "along the seam.";
 }
 
 inline std::string summary_of(std::vector<SeamReport> const& seams) {
