@@ -15,7 +15,7 @@ namespace seamhold::detail {
 /// that the interval reaches into, by more than a picometre or picoradian and the last bits of the places.
 template <class T, class Use>
 [[gnu::always_inline]] inline auto with_open_piece(Knots const& knots, T const& x, Use const& use) {
-    auto const index = [&knots](double place) {
+    auto const index = [&knots](double place) __attribute__((always_inline)) {
         return place < knots.places().front()  ? 0
                : place > knots.places().back() ? knots.pieces() + 1
                                                : knots.locate(place) + 1;

@@ -149,6 +149,11 @@ public:
         Aim<T, double> result{{u[0], u[1], parts_.focus.lens(told)}, {}};
         result.clearance = clearance_of(plain_, plain_objective_, point, value_of(result.command),
                                         value_of(way), plain_beam);
+        // Intervals: nothing is proven of points that doubles do not solve.
+        if constexpr (detail::is_of_intervals<T>)
+            if (!(result.clearance.solved > 0) || !(detail::values_of(u[0]).magnitude() < largest_angle) ||
+                !(detail::values_of(u[1]).magnitude() < largest_angle))
+                result.command = {detail::anything<T>(), detail::anything<T>(), detail::anything<T>()};
         return result;
     }
 
