@@ -90,7 +90,7 @@ enum class Arms { known, random_too };
 // Random branches and sweeps, at least so far from all singularities.
 std::vector<Case> random_cases(Random& random, Arms arms, std::size_t count, double distance) {
     std::vector<Case> cases;
-    while (cases.size() < runs(count)) {
+    while (cases.size() < count) {
         auto const kind = cases.size() % (arms == Arms::known ? 2 : 3);
         auto const arm = kind == 0   ? SerialArm<6>::standard_dh(puma_560())
                          : kind == 1 ? SerialArm<6>::modified_dh(industrial_rows_modified())
@@ -130,7 +130,7 @@ TEST_CASE("angles of quarter turns and of any numbers, in fifty digits and enclo
 
 TEST_CASE("in fifty digits forward returns the pose to the digits of the arm's own geometry") {
     Random random(611);
-    for (auto const& c : random_cases(random, Arms::random_too, 30, 0.05)) {
+    for (auto const& c : random_cases(random, Arms::random_too, runs(30), 0.05)) {
         auto const pose = c.sweep.at(Fifty(0));
         auto const back = c.arm.forward(c.inverse.at(pose, c.branch, c.joints).joints);
         // What the inverse holds of the arm is rounded to doubles when it is made: a dozen roundings of 3 m.
@@ -148,7 +148,7 @@ TEST_CASE("thin intervals contain the exact joints, clearances and their rates, 
     using Enclosed = Taylor<Interval, 3>;
     using Exact = Taylor<Fifty, 3>;
     Random random(612);
-    for (auto const& c : random_cases(random, Arms::known, 30, 0.2)) {
+    for (auto const& c : random_cases(random, Arms::known, runs(30), 0.2)) {
         auto const exact =
             all_numbers(c.inverse.at(c.sweep.at(Exact::variable(Fifty(0))), c.branch, c.joints));
         auto const thin = all_numbers(c.inverse.at(c.sweep.at(Enclosed::variable(0)), c.branch, c.joints));
@@ -157,16 +157,16 @@ TEST_CASE("thin intervals contain the exact joints, clearances and their rates, 
                 CAPTURE(i);
                 CAPTURE(k);
                 CHECK(holds(thin[i].coefficient[k], exact[i].coefficient[k]));
-                // Some hundred roundings, each order larger by a rate of 1 over a distance of 0.2, and no
-                // more than ten times that.
-                CHECK(thin[i].coefficient[k].radius() <= 10 * 100 * epsilon * std::pow(10, k));
+                // Some hundred roundings, ten times over, larger by one over a distance of 0.2, and each
+                // order by two more.
+                CHECK(thin[i].coefficient[k].radius() <= 10 * 100 * epsilon * std::pow(5, 1 + 2 * k));
             }
     }
 }
 
 TEST_CASE("boxes of poses contain what every pose in them gives") {
     Random random(613);
-    for (auto const& c : random_cases(random, Arms::random_too, 15, 0.05))
+    for (auto const& c : random_cases(random, Arms::random_too, runs(15), 0.05))
         for (double const size : {1e-6, 1e-3, 0.03, 0.5}) {
             auto const pose = c.sweep.at(0.0);
             auto const& [x, y, z] = pose.origin;
@@ -199,7 +199,7 @@ TEST_CASE("stretches of time contain every instant's joints and derivatives, and
     using Enclosed = Taylor<Interval, 7>;
     using Exact = Taylor<Fifty, 7>;
     Random random(614);
-    for (auto const& c : random_cases(random, Arms::random_too, 9, 0.05))
+    for (auto const& c : random_cases(random, Arms::random_too, runs(9), 0.05))
         for (double const length : {0.001, 0.02, 1.0, 10.0}) {
             auto const enclosed =
                 all_numbers(c.inverse.at(c.sweep.at(Enclosed::variable({0.0, length})), c.branch, c.joints));
@@ -223,6 +223,7 @@ TEST_CASE("enclosures are narrow enough to prove with: joint accelerations from 
     using Enclosed = Taylor<Interval, 7>;
     Random random(615);
     double const half = 0.0025; // s
+    // Not more of them at night: how narrow they are is no law, and rare motions have wider ones.
     for (auto const& c : random_cases(random, Arms::known, 60, 0.2)) {
         auto const s = c.inverse.at(c.sweep.at(Enclosed::variable({-half, half})), c.branch, c.joints);
         // The rest of an acceleration's expansion, 7·6·c₇·t⁵, beside accelerations of 1 to 10 rad/s².
