@@ -11,14 +11,22 @@ namespace seamhold {
 
 /// The motion as it was given.
 struct AsGiven {
-    /// A point or direction of the part, of the flange, of the head: as it is.
+    /// A point or direction of the part: as it is.
     template <class V> [[gnu::always_inline]] V const& of_part(V const& v) const { return v; }
+
+    /// A point or direction in the flange frame: as it is.
     template <class V> [[gnu::always_inline]] V const& of_flange(V const& v) const { return v; }
+
+    /// A point or direction in the head frame: as it is.
     template <class V> [[gnu::always_inline]] V const& of_head(V const& v) const { return v; }
 
-    /// The way back.
+    /// The way back, of the part.
     template <class V> [[gnu::always_inline]] V const& back_from_part(V const& v) const { return v; }
+
+    /// The way back, of the flange.
     template <class V> [[gnu::always_inline]] V const& back_from_flange(V const& v) const { return v; }
+
+    /// The way back, of the head.
     template <class V> [[gnu::always_inline]] V const& back_from_head(V const& v) const { return v; }
 
     /// The time of the motions at a time of a seam, both s.
@@ -74,9 +82,13 @@ struct Change {
     template <class V> V back_from_part(V const& v) const {
         return displaced(v, back(box.part_shift), box.part_turn);
     }
+
+    /// The way back of the flange's box.
     template <class V> V back_from_flange(V const& v) const {
         return displaced(v, back(box.path_shift), box.path_turn);
     }
+
+    /// The way back from the head as it is held.
     template <class T> Point<Head, T> back_from_head(Point<Head, T> const& p) const {
         auto const turned = back_from_head(Direction<Head, T>{p.x, p.y, p.z - pivot - as<T>(standoff)});
         return {turned.x, turned.y, turned.z + pivot};

@@ -32,8 +32,9 @@ struct BeamCone {
     double radius_at_spot; ///< the same at the spot, m
     double clearance;      ///< what must stay free around the light, m
 
-    /// The radii of the two balls, m.
+    /// The radius of the ball at the head, m.
     double kept_at_head() const { return radius_at_head + clearance; }
+    /// Likewise at the spot.
     double kept_at_spot() const { return radius_at_spot + clearance; }
 };
 

@@ -189,7 +189,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
         T const cosine = -dot(beam, normal);
         T const divisor = detail::at_least(cosine, 1e-6);
         if (wanted[M::incidence])
-            d[M::incidence] = squared_norm(beam + cosine * normal) / sqr(divisor);
+            d[M::incidence] = squared_norm(beam + divisor * normal) / sqr(divisor);
         if (wanted.any(M::along, M::across)) {
             // The path's tangent: the derivative by arc length, carried beside that by time.
             auto const s = Taylor<T, 1>::variable(number_cast<T>(seam.arc_length(seam_time)));

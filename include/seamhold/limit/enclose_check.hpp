@@ -54,6 +54,8 @@ inline std::vector<double> stretch_ends(std::vector<double> breaks, double durat
             ends.push_back(from + (t - from) * k / parts);
         ends.push_back(t);
     }
+    if (ends.size() == 1) // a picosecond or less
+        ends.push_back(duration);
     ends.back() = duration;
     return ends;
 }

@@ -38,13 +38,15 @@ void add_square_steps(std::vector<SquareStep>& steps, Enclosure<N> const& accele
 
 } // namespace detail
 
-/// The largest root mean square over any window of a length, s, between the first step's start and the last
-/// one's end, between bounds; over all of it where the window is 0 or longer. Steps follow each other without
-/// gaps. The bounds lie apart by what the steps' own bounds do, and by two steps' share of the window.
+/// The largest root mean square over a window.
 struct LargestMean {
     Interval root;   ///< rad/s²
     double end_time; ///< of the window that has the lower bound, s
 };
+
+/// The largest root mean square over any window of a length, s, between the first step's start and the last
+/// one's end, between bounds; over all of it where the window is 0 or longer. Steps follow each other without
+/// gaps. The bounds lie apart by what the steps' own bounds do, and by two steps' share of the window.
 inline LargestMean largest_mean(std::vector<SquareStep> const& steps, double window) {
     if (steps.empty())
         return {0, 0};

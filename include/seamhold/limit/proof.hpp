@@ -96,6 +96,7 @@ public:
         proof_.checks = checks_of(job, scheduled);
         wanted_ = wanted_by(proof_.checks);
         best_.assign(proof_.checks.size(), {});
+        motion_breaks_ = job.chain.breaks();
     }
 
     SeamProof prove() {
@@ -131,7 +132,7 @@ private:
         // The motions' own times, mapped back; where they are changed over a range, stretches cross them.
         auto const& change = options_.change;
         double const speed = change.speed.middle();
-        for (double const t : job_.chain.breaks())
+        for (double const t : motion_breaks_)
             inner.push_back(duration / 2 +
                             (t - scheduled_.start - change.start.middle() - duration / 2) / speed);
         return stretch_ends(std::move(inner), duration, longest_stretch(scheduled_, 0.02));
@@ -169,8 +170,7 @@ private:
         leaf.stalled = parent == nullptr ? 0 : parent->stalled;
         leaf.over = std::make_shared<Demand<T> const>(demand(Interval(span.from, span.to)));
         auto const& over = *leaf.over;
-        double const t = motion_time(span.middle());
-        leaf.reached = job_.chain.covers(t) && over[Measure::in_front].coefficient[0].low > 0 &&
+        leaf.reached = covered(span) && over[Measure::in_front].coefficient[0].low > 0 &&
                        over[Measure::solved].coefficient[0].low > 0;
         if (!leaf.reached)
             note_status(span.middle());
@@ -340,6 +340,20 @@ private:
         return options_.change.time(proof_.start, proof_.duration, Interval(seam_time)).middle();
     }
 
+    /// Whether the motions have data at every time that they may be asked at over a stretch, and the box.
+    bool covered(TimeSpan const& span) const {
+        auto const all = options_.change.time(proof_.start, proof_.duration, Interval(span.from, span.to));
+        double const slack = std::min(1e-12 + 4e-15 * all.magnitude(), (all.high - all.low) / 2);
+        double from = all.low + slack;
+        double const last = all.high - slack;
+        bool has = job_.chain.covers(from) && job_.chain.covers(last);
+        // Between two breaks there are data everywhere or nowhere.
+        auto next = std::upper_bound(motion_breaks_.begin(), motion_breaks_.end(), from);
+        for (; has && next != motion_breaks_.end() && *next < last; from = *next++)
+            has = job_.chain.covers(from + (*next - from) / 2);
+        return has && job_.chain.covers(from + (last - from) / 2);
+    }
+
     void note_status(double seam_time) {
         if (unusable_)
             return;
@@ -408,6 +422,7 @@ private:
     Wanted wanted_;
     std::vector<Best> best_; ///< by check
     std::vector<Leaf> leaves_;
+    std::vector<double> motion_breaks_; ///< s of the robot's clock
     std::array<LargestMean, 2> means_{};
     bool unusable_ = false;
     double unusable_time_ = 0;

@@ -155,6 +155,7 @@ private:
 
 } // namespace detail
 
+/// See the class.
 inline std::string SightProof::found() const {
     auto const at = [](std::string const& what, double time) {
         return what + " at " + detail::text_of(time) + " s";

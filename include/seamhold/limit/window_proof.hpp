@@ -28,7 +28,7 @@ public:
     /// How far it was proven.
     struct Reached {
         double value;
-        std::optional<Limit> stopped_by; ///< nothing where all was proven
+        std::optional<Limit> stopped_by; ///< nothing where all was proven, or the budget was spent
     };
 
     /// From one value towards another, in either direction: all values in between.
@@ -48,9 +48,12 @@ public:
                 continue;
             if (std::abs(box.far - from) > std::abs(reached.value - from))
                 box.far = reached.value;
-            auto const result = looked_at_ < end ? look_at(box) : Outcome{Next::stop, 0};
+            auto const result = looked_at_ < end ? look_at(box) : Outcome{Next::give_up, 0};
             switch (result.next) {
             case Next::proven:
+                break;
+            case Next::give_up:
+                reached = {box.near, {}};
                 break;
             case Next::stop:
                 reached = {box.near,
@@ -90,7 +93,7 @@ private:
         double near, far; ///< values, `near` on the side from which they are proven
         Open open;
     };
-    enum class Next { proven, stop, split_values, split_time };
+    enum class Next { proven, stop, give_up, split_values, split_time };
     struct Outcome {
         Next next;
         std::size_t check;

@@ -105,12 +105,15 @@ template <int N> struct Enclosure {
         return within(least - radius, most + radius);
     }
 
-    /// Contains the value at the start, and at the end, of the stretch.
+    /// Contains the value at the start of the stretch.
     Interval at_start() const { return within(bernstein[0] - radius, bernstein[0] + radius); }
+
+    /// Contains the value at the end of the stretch.
     Interval at_end() const { return within(bernstein[N] - radius, bernstein[N] + radius); }
 
-    /// The same function over the first and the second half of the stretch: de Casteljau's halving.
     struct Halves;
+
+    /// The same function over the first and the second half of the stretch: de Casteljau's halving.
     Halves halves() const;
 
     /// ∫ over τ of the function's square, from −1 to 1.
@@ -147,6 +150,7 @@ template <int N> struct Enclosure<N>::Halves {
     Enclosure second;
 };
 
+/// See the class.
 template <int N> typename Enclosure<N>::Halves Enclosure<N>::halves() const {
     Halves r{*this, *this};
     auto& row = r.second.bernstein;

@@ -76,8 +76,10 @@ struct Interval {
     constexpr bool contains(double x) const { return low <= x && x <= high; }
     constexpr bool contains(Interval const& x) const { return low <= x.low && x.high <= high; }
 
-    /// The largest and the least distance of its numbers from 0.
+    /// The largest distance of its numbers from 0.
     constexpr double magnitude() const { return -low > high ? -low : high; }
+
+    /// The least distance of its numbers from 0.
     constexpr double mignitude() const { return low > 0 ? low : high < 0 ? -high : 0; }
 };
 
@@ -124,10 +126,12 @@ inline constexpr double function_units = 8;
 
 } // namespace detail
 
+/// See the class.
 inline Interval Interval::about(double middle, double radius) {
     return radius >= 0 ? detail::outward(middle - radius, middle + radius) : whole();
 }
 
+/// See the class.
 inline double Interval::radius() const {
     double const m = middle();
     return detail::up(detail::greater(high - m, m - low));
@@ -336,8 +340,10 @@ inline SinCos<Interval> sin_cos(Interval const& angle) {
     return {values(a.sin, b.sin, inside[1], inside[3]), values(a.cos, b.cos, inside[0], inside[2])};
 }
 
-/// Sine and cosine.
+/// Sine.
 inline Interval sin(Interval const& angle) { return sin_cos(angle).sin; }
+
+/// Cosine.
 inline Interval cos(Interval const& angle) { return sin_cos(angle).cos; }
 
 /// Tangent; the whole line where a pole may be inside.
