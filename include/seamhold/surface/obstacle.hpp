@@ -67,8 +67,9 @@ public:
     /// Whether a knot has one shape and no knots below it.
     bool is_leaf(std::size_t knot) const { return data_->knot[knot].second == 0; }
 
-    /// The two knots below a knot that is no leaf.
+    /// One of the two knots below a knot that is no leaf.
     std::size_t first_below(std::size_t knot) const { return knot + 1; }
+    /// The other one.
     std::size_t second_below(std::size_t knot) const { return data_->knot[knot].second; }
 
     /// The number of the shape of a leaf.
