@@ -341,14 +341,35 @@ double used_over(LoggedJob const& job, ArcSeam const& seam, int steps) {
 
 } // namespace
 
-TEST_CASE("where the record begins and ends, a window ends") {
-    auto const job = logged(sweep_rows(101, 0.1, 0), pair_of_mirrors());
-    ArcSeam const seam{"circle", 0.5,
-                       at_speed(circle_around({0, 0}, 0.02 / std::numbers::pi), table, 0.1)}; // 0.2 s
+TEST_CASE("where the record begins, ends or has a hole, a window ends") {
+    auto rows = sweep_rows(101, 0.1, 0); // from 0 to 1.2 s
+    ArcSeam const seam{"circle", 0.5, at_speed(circle_around({0, 0}, 0.02 / std::numbers::pi), table, 0.1)};
+    double const low = -0.5, high = 1.2 - 0.7; // it lasts 0.2 s
+    auto const job = logged(rows, pair_of_mirrors());
     auto const found = windows(job, seam, Vary::start, {-1, 1});
-    check_single(found, -0.5, 1.2 - 0.7); // rows from 0 to 1.2 s
+    check_single(found, low, high);
     CHECK(found[0].low_limit == Limit::reach);
     CHECK(found[0].high_limit == Limit::reach);
+
+    WindowOptions options;
+    options.change.box.delay = 0.001;
+    auto const boxed = windows(job, seam, Vary::start, {-1, 1}, options);
+    REQUIRE(boxed.size() == 1);
+    CHECK(boxed[0].low >= low + 0.001);
+    CHECK(boxed[0].low <= low + 0.001 + tolerance);
+    CHECK(boxed[0].high <= high - 0.001);
+    CHECK(boxed[0].high >= high - 0.001 - tolerance);
+    CHECK(boxed[0].low_limit == Limit::reach);
+
+    // Without the row at 0.6 s, and with steps of 12 ms at most counting as data.
+    double const before = rows[49].time, after = rows[51].time;
+    rows.erase(rows.begin() + 50);
+    auto torn = job;
+    torn.chain.cell_from_flange = PoseLog<Cell, Flange>(rows, 0.0125);
+    auto const two = windows(torn, seam, Vary::start, {-1, 1});
+    REQUIRE(two.size() == 2);
+    check_single(std::vector{two[0]}, low, before - 0.7);
+    check_single(std::vector{two[1]}, after - 0.5, high);
 }
 
 TEST_CASE(
@@ -362,11 +383,10 @@ TEST_CASE(
         auto const head = pair_of_mirrors(random.uniform(0.06, 0.12));
         Pose<Flange, Head> const mount{Rotation<Flange, Head>::identity(), {0.01, -0.02, 0.03}};
         auto job = logged(rows, head, mount);
-        double const way = random.uniform(0.005, 0.03), feed = random.uniform(0.1, 0.3);
-        ArcSeam const seam{"arc", random.uniform(0.3, 0.6),
-                           at_speed(circle_around({random.uniform(-0.03, 0.03), random.uniform(-0.03, 0.03)},
-                                                  way, random.uniform(0, 6)),
-                                    table, feed)};
+        double const diameter = random.uniform(0.005, 0.03), feed = random.uniform(0.1, 0.3);
+        double const x = random.uniform(-0.03, 0.03), y = random.uniform(-0.03, 0.03);
+        double const angle = random.uniform(0, 6), start = random.uniform(0.3, 0.6);
+        ArcSeam const seam{"circle", start, at_speed(circle_around({x, y}, diameter, angle), table, feed)};
         Change change;
         change.pivot = random.uniform(0, height);
         // Limits a little above what is needed at first.
@@ -378,7 +398,7 @@ TEST_CASE(
         for (int i = 0; i <= 200; ++i) {
             auto const d =
                 demand_of(job, seam, Taylor<double, 3>::variable(seam.seam.duration() * i / 200), all);
-            auto const more = [&](double& most, double x) { most = std::max(most, std::abs(x)); };
+            auto const more = [](double& most, double value) { most = std::max(most, std::abs(value)); };
             for (auto const m : {Measure::x, Measure::y}) {
                 more(m == Measure::x ? x_rate : y_rate, d[m].derivative(1));
                 more(acceleration, d[m].derivative(2));
