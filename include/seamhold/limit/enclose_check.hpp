@@ -60,6 +60,24 @@ inline std::vector<double> stretch_ends(std::vector<double> breaks, double durat
     return ends;
 }
 
+/// Whether a chain, which may break at these times, has data at every time of an interval, but for a
+/// picosecond and the last bits at its ends.
+template <class AnyChain>
+bool has_data_throughout(AnyChain const& chain, std::vector<double> const& breaks, Interval const& times) {
+    double const slack = std::min(1e-12 + 4e-15 * times.magnitude(), (times.high - times.low) / 2);
+    double from = times.low + slack;
+    double const last = times.high - slack;
+    if (!chain.covers(from) || !chain.covers(last))
+        return false;
+    // Between two breaks there are data everywhere or nowhere.
+    for (auto t = std::upper_bound(breaks.begin(), breaks.end(), from); t != breaks.end() && *t < last; ++t) {
+        if (!chain.covers(from + (*t - from) / 2))
+            return false;
+        from = *t;
+    }
+    return chain.covers(from + (last - from) / 2);
+}
+
 /// Whether what is held only where a seam's power is all there is held over a stretch without a break.
 template <class Scheduled> bool welds_over(Scheduled const& scheduled, TimeSpan const& span) {
     auto const& power = scheduled.seam.power;

@@ -170,7 +170,10 @@ private:
         leaf.stalled = parent == nullptr ? 0 : parent->stalled;
         leaf.over = std::make_shared<Demand<T> const>(demand(Interval(span.from, span.to)));
         auto const& over = *leaf.over;
-        leaf.reached = covered(span) && over[Measure::in_front].coefficient[0].low > 0 &&
+        leaf.reached = has_data_throughout(job_.chain, motion_breaks_,
+                                           options_.change.time(proof_.start, proof_.duration,
+                                                                Interval(span.from, span.to))) &&
+                       over[Measure::in_front].coefficient[0].low > 0 &&
                        over[Measure::solved].coefficient[0].low > 0;
         if (!leaf.reached)
             note_status(span.middle());
@@ -338,20 +341,6 @@ private:
 
     double motion_time(double seam_time) const {
         return options_.change.time(proof_.start, proof_.duration, Interval(seam_time)).middle();
-    }
-
-    /// Whether the motions have data at every time that they may be asked at over a stretch, and the box.
-    bool covered(TimeSpan const& span) const {
-        auto const all = options_.change.time(proof_.start, proof_.duration, Interval(span.from, span.to));
-        double const slack = std::min(1e-12 + 4e-15 * all.magnitude(), (all.high - all.low) / 2);
-        double from = all.low + slack;
-        double const last = all.high - slack;
-        bool has = job_.chain.covers(from) && job_.chain.covers(last);
-        // Between two breaks there are data everywhere or nowhere.
-        auto next = std::upper_bound(motion_breaks_.begin(), motion_breaks_.end(), from);
-        for (; has && next != motion_breaks_.end() && *next < last; from = *next++)
-            has = job_.chain.covers(from + (*next - from) / 2);
-        return has && job_.chain.covers(from + (last - from) / 2);
     }
 
     void note_status(double seam_time) {
