@@ -4,6 +4,7 @@
 #include "seamhold/curve/arc_length.hpp"
 #include "seamhold/curve/knots.hpp"
 #include "seamhold/curve/monotone.hpp"
+#include "seamhold/curve/open_knots.hpp"
 #include "seamhold/curve/profile.hpp"
 #include "seamhold/curve/quartic.hpp"
 #include "seamhold/curve/septic.hpp"

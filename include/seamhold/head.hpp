@@ -3,6 +3,7 @@
 
 #include "seamhold/head/any_head.hpp"
 #include "seamhold/head/aperture.hpp"
+#include "seamhold/head/chief_ray_slope.hpp"
 #include "seamhold/head/command.hpp"
 #include "seamhold/head/field_hull.hpp"
 #include "seamhold/head/field_map.hpp"
@@ -11,6 +12,7 @@
 #include "seamhold/head/flat_field_lens.hpp"
 #include "seamhold/head/focus.hpp"
 #include "seamhold/head/focus_surface.hpp"
+#include "seamhold/head/head_parts.hpp"
 #include "seamhold/head/mirror_pair.hpp"
 #include "seamhold/head/open_beam.hpp"
 #include "seamhold/head/polygon.hpp"

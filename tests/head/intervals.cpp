@@ -184,8 +184,10 @@ constexpr double rounding = 1e-10;
 
 TEST_CASE("boxes of points: what every head says of one holds what it says in it") {
     Random random(5110);
-    for (auto const& [name, head] : heads(random)) {
-        auto const in_reach = [&head = head](Random& r) { return focus_of(head, r); };
+    for (auto const& each : heads(random)) {
+        auto const& name = each.name;
+        auto const& head = each.head;
+        auto const in_reach = [&head](Random& r) { return focus_of(head, r); };
         for (double const size : {0.0, 1e-9, 1e-6, 1e-4, 1e-3, 0.03}) {
             auto const went = check_boxes(head, random, in_reach, size, runs(60), rounding);
             INFO(name, ", size ", size, ", widest ", went.widest, ", proven ", went.proven);
@@ -205,8 +207,10 @@ TEST_CASE("boxes of points: what every head says of one holds what it says in it
 
 TEST_CASE("stretches of time: value and three rates of every head at instants of them") {
     Random random(5111);
-    for (auto const& [name, head] : heads(random)) {
-        auto const in_reach = [&head = head](Random& r) { return focus_of(head, r); };
+    for (auto const& each : heads(random)) {
+        auto const& name = each.name;
+        auto const& head = each.head;
+        auto const in_reach = [&head](Random& r) { return focus_of(head, r); };
         for (double const duration : {0.0, 1e-4, 0.003, 0.03}) {
             auto const went = check_stretches<6>(head, random, in_reach, duration, runs(30), rounding);
             INFO(name, ", duration ", duration, ", widest ", went.widest, ", proven ", went.proven);
@@ -300,7 +304,9 @@ TEST_CASE("a knot of a focus table, of a focus surface and of a lens's table") {
 
 TEST_CASE("points out of reach, behind the head and everywhere at once") {
     Random random(5114);
-    for (auto const& [name, head] : heads(random)) {
+    for (auto const& each : heads(random)) {
+        auto const& name = each.name;
+        auto const& head = each.head;
         INFO(name);
         auto const anywhere = [](Random& r) {
             double const far = std::pow(10, r.uniform(-3, 1));

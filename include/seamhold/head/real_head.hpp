@@ -2,53 +2,19 @@
 #define SEAMHOLD_HEAD_REAL_HEAD_HPP
 
 #include "seamhold/beam/optics.hpp"
-#include "seamhold/head/aperture.hpp"
-#include "seamhold/head/field_map.hpp"
-#include "seamhold/head/field_outline.hpp"
-#include "seamhold/head/focus.hpp"
-#include "seamhold/head/focus_surface.hpp"
-#include "seamhold/head/mirror_pair.hpp"
+#include "seamhold/head/head_parts.hpp"
 #include "seamhold/head/open_beam.hpp"
 #include "seamhold/head/start_fit.hpp"
 #include "seamhold/head/traced_mirrors.hpp"
 #include "seamhold/number/lift.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
-#include <optional>
+#include <string>
 #include <vector>
 
 namespace seamhold {
-
-/// The usable surfaces of the mirrors and the beam that must find room on them.
-struct Apertures {
-    MirrorAperture first;
-    MirrorAperture last;
-    double beam_radius; ///< in the last optic before the mirrors, m: all of the beam that must not be cut off
-    double ahead;       ///< distance of that optic before the point from where the path counts, m
-    double focus_path;  ///< from that point to where the beam would be a point, m; ∞ for a collimated beam
-
-    /// The beam's radius at an optical path, m: a cone.
-    template <class T> T radius_at(T const& path) const {
-        if (!is_finite(focus_path))
-            return number_cast<T>(beam_radius);
-        return (detail::factor<T>(focus_path) - path) * detail::factor<T>(beam_radius / (focus_path + ahead));
-    }
-};
-
-/// What a real head is made of.
-template <class Objective, class S = double> struct HeadParts {
-    TracedMirrors<S> mirrors;
-    Objective objective;                            ///< behind the mirrors: `OpenBeam`, `FlatFieldLens`
-    AnyFocus focus;                                 ///< lens displacement against focus setting
-    AxisRanges ranges;                              ///< of the commands
-    std::optional<FocusSurface> focus_surface = {}; ///< measured correction of the focus over the field
-    std::optional<FieldMap> map = {};               ///< measured angles against commanded ones
-    FieldOutline outline = unlimited_outline();     ///< of the field
-    std::optional<Apertures> apertures = {};        ///< of the mirrors
-    S focus_shift = S(0); ///< by how much heat has moved the focus, m at the work, negative towards the head
-};
 
 /// A head as it is: traced mirrors, an objective, a focus axis with its table, and a measured field map.
 /// `ray` goes through the parts in the order of the light. `aim` inverts the whole of it by Newton's method
@@ -388,31 +354,7 @@ private:
 /// mirror's back or does not leave towards the work at a corner of the mirrors' ranges. Mirrors, lens, focus
 /// law, outline and map have makers of their own that check them.
 template <class Objective> RealHead<Objective> real_head(HeadParts<Objective> parts) {
-    detail::check_ranges(parts.ranges);
-    auto const& r = parts.ranges;
-    for (double const x : {0.0, r.x_mirror.low, r.x_mirror.high})
-        for (double const y : {0.0, r.y_mirror.low, r.y_mirror.high}) {
-            auto const way = parts.mirrors.trace(x, y);
-            auto const beam = parts.objective.beam(way);
-            std::string const where =
-                " at mirror angles of " + std::to_string(x) + " and " + std::to_string(y) + " rad";
-            if (!(way.first_cosine > 0.05))
-                throw BadInput("a head's beam misses the first mirror" + where);
-            if (!(way.last_cosine > 0.05) || !(way.between_length >= -1e-9))
-                throw BadInput("a head's beam misses the last mirror" + where);
-            if (!(beam.direction.z > 0.1) || !(way.leaving.z > 0.1))
-                throw BadInput("a head's beam does not leave towards the work" + where);
-        }
-    if (parts.apertures) {
-        auto& a = *parts.apertures;
-        a.first = checked(a.first);
-        a.last = checked(a.last);
-        if (!(a.beam_radius > 0) || !(a.ahead >= 0) || !(a.focus_path > 0))
-            throw BadInput("a beam of radius " + std::to_string(a.beam_radius) + " m, " +
-                           std::to_string(a.ahead) + " m ahead of the first mirror, to a focus " +
-                           std::to_string(a.focus_path) +
-                           " m behind it is not possible: radius and focus must be above 0, ahead 0 or more");
-    }
+    detail::check_parts(parts);
     RealHead<Objective> head(std::move(parts));
     if (head.parts().apertures) {
         auto const beam = head.ray(Command<>{0, 0, 0});
