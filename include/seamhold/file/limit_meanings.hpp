@@ -31,7 +31,8 @@ template <class Any> std::string meanings_of_limits(Any const& any) {
     say(Limit::head_turning,
         "Share from the head's turning: how fast the spot would move if the mirrors stood "
         "still and the head only turned, against a share of the seam's speed. ");
-    say(Limit::joint_range, "Joints: the one named by its number, from 1. ");
+    say(Limit::joint_range, "Joints are numbered from 1; of six a table of a proof has the one that is used "
+                            "most, and any that is not within. ");
     say(Limit::wrist_singularity, "Singularities: the wrist centre's distance from axis 1, and the sines of "
                                   "the angles between upper arm "
                                   "and forearm and between axes 4 and 6; their limits are the least. ");

@@ -5,6 +5,7 @@
 #include "seamhold/file/proof_words.hpp"
 #include "seamhold/file/report.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <optional>
 #include <string>
@@ -73,6 +74,15 @@ inline std::string proof_table(std::vector<SeamProof> const& seams, std::vector<
     return table.text(2);
 }
 
+/// Whether a limit stands in the table: of what is asked of each joint the tightest does, and all that are
+/// not within.
+inline bool to_be_told(LimitProof const& limit, SeamProof const& seam) {
+    return limit.joint == 0 || limit.verdict != Verdict::within ||
+           std::none_of(seam.limits.begin(), seam.limits.end(), [&](LimitProof const& other) {
+               return other.limit == limit.limit && other.utilisation.high > limit.utilisation.high;
+           });
+}
+
 /// Every limit of one seam.
 inline std::string proof_details(SeamProof const& seam) {
     std::string const way = seam.length > 0 ? fixed(in_millimetres(seam.length), 1) + " mm"
@@ -84,7 +94,7 @@ inline std::string proof_details(SeamProof const& seam) {
     table.add({"limit", "verdict", "peak between", "near", "limit", "unit", "at", "at mm"});
     bool any = false;
     for (auto const& limit : seam.limits) {
-        if (no_end(limit))
+        if (no_end(limit) || !to_be_told(limit, seam))
             continue;
         any = true;
         if (limit.limit == Limit::reach) {
@@ -112,7 +122,7 @@ inline std::string sight_text(std::vector<SeamProof> const& seams, std::vector<S
         for (auto const& line : sight_findings(sights[i]))
             found.push_back(seams[i].name + ": " + line);
     if (found.empty())
-        return text + wrapped(all_clear_text(around, sights.size()), width, 2);
+        return text + wrapped(all_clear_text(around), width, 2);
     for (auto const& line : found)
         text += wrapped(line, width, 2);
     return text;

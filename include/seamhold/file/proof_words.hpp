@@ -21,12 +21,15 @@ inline std::string outward(double x, int decimals, bool up) {
     return fixed(up ? std::ceil((x - slack) * unit) / unit : std::floor((x + slack) * unit) / unit, decimals);
 }
 
+/// A number as it was written before its unit was changed: nine decimals, no more than needed.
+inline std::string as_written(double x) { return shortest(std::round(x * 1e9) / 1e9); }
+
 /// "83.1 to 83.4 %": what contains a peak, rounded outwards to tenths of a percent.
 inline std::string bracket_text(Interval const& use) {
     constexpr double most = 99.99;
     std::string const low = use.low > most ? ">9999" : outward(100 * use.low, 1, false);
     if (!(use.high <= most))
-        return low + " % or more";
+        return is_finite(use.low) ? low + " % or more" : "not bounded";
     std::string const high = outward(100 * use.high, 1, true);
     return low == high ? high + " %" : low + " to " + high + " %";
 }
@@ -45,7 +48,7 @@ inline std::string name_of(LimitProof const& limit) {
 /// Whether it is a field or an aperture without an end, of which nothing can be used.
 inline bool no_end(LimitProof const& limit) {
     return (limit.limit == Limit::field || limit.limit == Limit::mirror_aperture) &&
-           limit.utilisation.high <= 0;
+           limit.utilisation.high <= 1e-9;
 }
 
 /// Whether a peak belongs to one moment: an RMS acceleration does where it is one of many windows.
@@ -122,16 +125,17 @@ inline std::string box_text(PoseBox const& box) {
             return;
         std::string text = what;
         if (shift != 0)
-            text += " off by up to " + shortest(in_millimetres(shift)) + " mm along each of its axes";
+            text += " off by up to " + as_written(in_millimetres(shift)) + " mm along each of its axes";
         if (turn != 0)
             text += std::string(shift != 0 ? " and" : "") + " turned by up to " +
-                    outward(in_degrees(turn), 4, false) + "° about any axis through its origin";
+                    as_written(in_degrees(turn)) + "° about any axis through its origin";
         parts.push_back(text);
     };
     displaced("the part", box.part_shift, box.part_turn);
     displaced("the flange's path", box.path_shift, box.path_turn);
     if (box.delay != 0)
-        parts.push_back("the motion early or late by up to " + shortest(in_milliseconds(box.delay)) + " ms");
+        parts.push_back("the motion early or late by up to " + as_written(in_milliseconds(box.delay)) +
+                        " ms");
     return "and for every motion in this box around the given one: " + joined(parts, "; ") +
            ". Each is unknown, and constant while a seam is welded";
 }
@@ -147,9 +151,9 @@ inline std::string surroundings_text(Surroundings const& around) {
         return joined(all);
     };
     if (!around.on_part.empty() || !around.in_cell.empty()) {
-        text = "Beam of " + shortest(in_millimetres(around.beam.radius_at_head)) +
-               " mm radius at the head and " + shortest(in_millimetres(around.beam.radius_at_spot)) +
-               " mm at the spot, with " + shortest(in_millimetres(around.beam.clearance)) +
+        text = "Beam of " + as_written(in_millimetres(around.beam.radius_at_head)) +
+               " mm radius at the head and " + as_written(in_millimetres(around.beam.radius_at_spot)) +
+               " mm at the spot, with " + as_written(in_millimetres(around.beam.clearance)) +
                " mm kept free around it. ";
         if (!around.on_part.empty())
             text += "Clamps on the part: " + names(around.on_part) + ". ";
@@ -159,7 +163,7 @@ inline std::string surroundings_text(Surroundings const& around) {
     if (around.guarded) {
         std::vector<std::string> all;
         for (auto const& cone : around.guarded->cones())
-            all.push_back(cone.name + " (within " + shortest(in_degrees(cone.half_angle)) + "° of " +
+            all.push_back(cone.name + " (within " + as_written(in_degrees(cone.half_angle)) + "° of " +
                           fixed(cone.axis.x, 3) + ", " + fixed(cone.axis.y, 3) + ", " +
                           fixed(cone.axis.z, 3) + " in the cell)");
         text += "Guarded directions: " + joined(all) + ".";
@@ -168,15 +172,14 @@ inline std::string surroundings_text(Surroundings const& around) {
 }
 
 /// What is said where nothing was found.
-inline std::string all_clear_text(Surroundings const& around, std::size_t seams) {
-    std::string text;
-    if (!around.on_part.empty() || !around.in_cell.empty())
-        text = "Proven: the beam passes every clamp in every seam. ";
+inline std::string all_clear_text(Surroundings const& around) {
+    bool const clamps = !around.on_part.empty() || !around.in_cell.empty();
+    std::string text = clamps ? "Proven: the beam passes every clamp in every seam" : "Proven: the beam";
     if (around.guarded)
-        text += seams > 1 ? "Proven: it points into the guarded directions in every seam; and between seams, "
-                            "whatever the mirrors and the lens do, should it come on there."
-                          : "Proven: it points into the guarded directions.";
-    return text;
+        text += std::string(clamps ? ", and" : "") +
+                " points into the guarded directions; between seams it would, too, should it come on there, "
+                "whatever mirrors and lens do";
+    return clamps || around.guarded ? text + "." : "";
 }
 
 inline std::vector<std::string> sight_findings(SightProof const& sight) {
