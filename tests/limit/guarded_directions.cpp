@@ -166,7 +166,7 @@ TEST_CASE("what is not known stays undecided, and it ends") {
 
 TEST_CASE("soundness: guarded at every dense sample, and what is guarded is proven") {
     Random random(6301);
-    std::size_t of_verdict[3] = {0, 0, 0}, near = 0, pieces[2] = {0, 0};
+    std::size_t of_verdict[3] = {0, 0, 0}, near = 0, open = 0, pieces[2] = {0, 0};
     for (std::size_t i = 0; i < runs(300); ++i) {
         Wobble const motion{random.uniform(0, 0.5), random.uniform(0, 0.7), random.uniform(1, 60),
                             random.uniform(-30, 30), random.uniform(0, 6)};
@@ -203,6 +203,7 @@ TEST_CASE("soundness: guarded at every dense sample, and what is guarded is prov
         for (auto const& found : both) {
             pieces[&found - both] += found.pieces;
             ++of_verdict[static_cast<std::size_t>(found.verdict)];
+            open += found.verdict == Verdict::undecided && share >= 1e-3 ? 1 : 0;
             if (found.verdict == Verdict::within)
                 CHECK(most(10000) <= half_angle + 1e-15);
             if (found.verdict == Verdict::exceeds)
@@ -216,7 +217,7 @@ TEST_CASE("soundness: guarded at every dense sample, and what is guarded is prov
                           << " pieces in all");
     CHECK(of_verdict[0] > 100 * (runs(300) / 300));
     CHECK(of_verdict[1] > 100 * (runs(300) / 300));
-    CHECK(of_verdict[2] <= 2 * near);
+    CHECK(open == 0); // what is inside, or outside, by 0.1 % is decided
 }
 
 namespace {
