@@ -26,6 +26,13 @@ struct TimeSpan {
         double const m = middle();
         return detail::up(detail::greater(m - from, to - m));
     }
+
+    /// By how much of half the width, at most, the middle is off the exact one: it is a rounded number, which
+    /// is much in a short stretch of a late time.
+    double off_middle() const {
+        double const m = middle(), half = half_width();
+        return detail::up((half - detail::lesser(m - from, to - m)) / half, 2);
+    }
 };
 
 namespace detail {
@@ -87,8 +94,9 @@ inline constexpr double sum_slack = 0x1p-48;
 
 } // namespace detail
 
-/// A function over −1 ≤ τ ≤ 1 (a stretch of time) that is nowhere further than `radius` from the polynomial
-/// of degree N with these Bernstein coefficients, and everywhere within `natural`.
+/// A function over −1 ≤ τ ≤ 1 (a stretch of time, from its start to its end) that is nowhere further than
+/// `radius` from the polynomial of degree N with these Bernstein coefficients, and everywhere within
+/// `natural`.
 template <int N> struct Enclosure {
     std::array<double, N + 1> bernstein; ///< first and last are the polynomial's values at the ends
     double radius;                       ///< may be ∞
@@ -196,7 +204,9 @@ Enclosure<N - D> enclosed(Taylor<Interval, N> const& at_middle, Taylor<Interval,
         if constexpr (k == D)
             e.natural = over.coefficient[k] * falling;
     });
-    e.radius = detail::up(e.radius * (1 + detail::sum_slack) + size * detail::sum_slack);
+    // (t − middle) / half_width is off τ by off_middle at most, and its power j by j times that.
+    double const slack = detail::sum_slack + (N - D) * stretch.off_middle();
+    e.radius = detail::up(e.radius * (1 + detail::sum_slack) + size * slack);
     if (!is_finite(e.radius)) {
         e.radius = std::numeric_limits<double>::infinity();
         return e;
