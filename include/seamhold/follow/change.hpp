@@ -39,9 +39,9 @@ struct AsGiven {
 /// part that lies a little off, a robot whose path is displaced, stamps that are late by the same amount.
 /// Zero: the motion exactly as given.
 struct PoseBox {
-    double part_shift = 0; ///< of the part's origin along each of its axes, to each side, m
+    double part_shift = 0; ///< of the part's origin along each of its axes, given or turned, to each side, m
     double part_turn = 0;  ///< of the part about any axis through its origin, rad, at most 0.1
-    double path_shift = 0; ///< of the flange along each of its axes, to each side, m
+    double path_shift = 0; ///< of the flange along each of its axes, given or turned, to each side, m
     double path_turn = 0;  ///< of the flange about any axis through its origin, rad, at most 0.1
     double delay = 0;      ///< of the motions' time against the seam's, to each side, s
 
@@ -64,10 +64,14 @@ struct Change {
     double pivot = 0;      ///< z in the head frame about which it is tilted, m
 
     /// A point or direction of the part, with its box.
-    template <class V> V of_part(V const& v) const { return displaced(v, box.part_shift, box.part_turn); }
+    template <class V> V of_part(V const& v) const {
+        return displaced(v, along_any_axes(box.part_shift, box.part_turn), box.part_turn);
+    }
 
     /// A point or direction in the flange frame, with its box.
-    template <class V> V of_flange(V const& v) const { return displaced(v, box.path_shift, box.path_turn); }
+    template <class V> V of_flange(V const& v) const {
+        return displaced(v, along_any_axes(box.path_shift, box.path_turn), box.path_turn);
+    }
 
     /// A point or direction in the frame of the head, as a head sees it that is held in another way.
     template <class T> Point<Head, T> of_head(Point<Head, T> const& p) const {
@@ -131,6 +135,12 @@ private:
             return d;
         auto const by = sin_cos(as<typename detail::BottomOf<T>::type>(angle));
         return {d.x * T(by.cos) - d.z * T(by.sin), d.y, d.z * T(by.cos) + d.x * T(by.sin)};
+    }
+
+    /// A shift to each side along the axes as given, or along those that are turned already, which brings
+    /// each axis a share of the other two: at most turn + turn² of either.
+    static double along_any_axes(double shift, double turn) {
+        return turn == 0 ? shift : detail::up(shift * (1 + 2 * (turn + turn * turn)), 6);
     }
 
     /// A shift after a turn is undone by one before it, which may lie in any direction: √3 times as long.
