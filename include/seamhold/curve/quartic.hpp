@@ -124,17 +124,19 @@ public:
         if constexpr (!is_of_intervals<T>) {
             return use(locate(x));
         } else {
+            constexpr double slack = 1e-12;
             auto const in_cell = [&](double cell) {
                 double const last = static_cast<double>(cells_) - 1;
                 double const inner = cell < 0 ? 0 : cell > last ? last : cell;
                 T local = local_in(inner, x);
-                // Held to the cell, less what the slack lets pass.
+                // Held to the cell and what the slack lets pass.
+                double const end = 0.5 + 1e-9 + slack * per_unit_;
                 hold_values(local, {cell < 0      ? -INFINITY
                                     : cell > last ? 0.5
-                                                  : -0.5 - 1e-9,
+                                                  : -end,
                                     cell < 0      ? -0.5
                                     : cell > last ? INFINITY
-                                                  : 0.5 + 1e-9});
+                                                  : end});
                 if (cell < 0)
                     local = levelled_before(local);
                 if (cell > last)
@@ -147,7 +149,6 @@ public:
                 double const behind = static_cast<double>(cells_);
                 return !(place > -1) ? -1 : place < behind ? place : at > high_ ? behind : behind - 1;
             };
-            double const slack = 1e-12;
             double const first = index(all.low + std::min(slack, (all.high - all.low) / 2));
             double const last = is_finite(all) ? std::max(first, index(all.high - slack)) : first;
             auto r = in_cell(first);
