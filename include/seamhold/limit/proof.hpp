@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cfenv>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -100,6 +101,8 @@ public:
     }
 
     SeamProof prove() {
+        if (std::fegetround() != FE_TONEAREST)
+            throw BadInput("nothing can be proven while the processor does not round to nearest");
         auto const times = breaks();
         for (std::size_t i = 0; i + 1 < times.size(); ++i)
             look_at({times[i], times[i + 1]}, nullptr);
@@ -153,6 +156,10 @@ private:
         double const low = best_[check].low;
         return high > low + options_.tolerance || (high > 1 + equal_share && !(low > 1 + equal_share));
     }
+    /// Whether a smaller bound is worth having.
+    bool helps(std::size_t check, double before, double high) const {
+        return open(check, before) && before - high > 0.02 * (before - best_[check].low);
+    }
     bool open(Leaf const& leaf) const {
         if (!leaf.reached)
             return true;
@@ -188,6 +195,8 @@ private:
             auto const use = check.utilisation(check.read(over[check.measure].derivative(check.derivative)));
             leaf.stretch.utilisation[c] = use;
             leaf.high[c] = parent == nullptr ? use.high : std::min(use.high, parent->high[c]);
+            if (parent != nullptr && helps(c, parent->high[c], leaf.high[c]))
+                leaf.stalled = 0;
         }
         auto const natural = [](T const& x) {
             return Enclosure<4>{{}, std::numeric_limits<double>::infinity(), x.derivative(2)};
@@ -214,7 +223,7 @@ private:
             double const before = leaf.high[c];
             leaf.high[c] = std::min(f.high, before);
             leaf.stretch.utilisation[c] = f.all;
-            helped = helped || (open(c, before) && before - leaf.high[c] > 0.02 * (before - best_[c].low));
+            helped = helped || helps(c, before, leaf.high[c]);
         }
         leaf.stalled = helped ? 0 : leaf.stalled + 1;
         leaf.stretch.x_acceleration = enclosed<2>(middle[Measure::x], (*over)[Measure::x], span);
@@ -339,6 +348,17 @@ private:
         return largest_mean(steps, window);
     }
 
+    /// Whether the motions have data all over a span: it has no row of a recording inside, unless the box or
+    /// the change lets its times wander.
+    bool has_data(TimeSpan const& span) const {
+        auto const& c = options_.change;
+        auto const& chain = job_.chain;
+        bool const wanders = c.box.delay != 0 || c.start.high != c.start.low || c.speed.high != c.speed.low;
+        auto const all = c.time(proof_.start, proof_.duration, Interval(span.from, span.to));
+        return chain.covers(motion_time(span.middle())) &&
+               (!wanders || (chain.covers(all.low) && chain.covers(all.high)));
+    }
+
     double motion_time(double seam_time) const {
         return options_.change.time(proof_.start, proof_.duration, Interval(seam_time)).middle();
     }
@@ -424,7 +444,8 @@ private:
 /// recorded motion's interpolant), not for the robot. On stretches of time everything is enclosed by a
 /// polynomial of degree 5 with an interval remainder (see `enclosed`), and stretches are split until every
 /// peak is known to the tolerance and every limit decided, or the budget is spent. A billionth of a limit
-/// counts as nothing. The time of a break is known to a picosecond.
+/// counts as nothing. The time of a break is known to a picosecond. Throws BadInput where the processor does
+/// not round to nearest.
 template <class AnyJob, class Scheduled>
 SeamProof prove(AnyJob const& job, Scheduled const& seam, ProofOptions const& options = {}) {
     return detail::SeamProver<AnyJob, Scheduled>(job, seam, options).prove();
