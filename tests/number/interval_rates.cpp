@@ -172,7 +172,7 @@ TEST_CASE("law: sums of products hold the exact ones, and little else where one 
         }
         sums_of_products(a, b, r);
         for (std::size_t k = 0; k < n; ++k) {
-            Exact least = 0, most = 0, size = 0; // the exact range, and the largest sum of sizes
+            Exact least = 0, most = 0, size = 0; // the exact range, and the largest_double sum of sizes
             for (int choice = 0; choice < 4; ++choice) {
                 Exact sum = 0;
                 for (std::size_t i = 0; i <= k; ++i)

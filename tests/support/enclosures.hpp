@@ -27,7 +27,7 @@ inline constexpr double rounding = 0x1p-53;
 /// What the widening may add to any result beside its relative part: 2⁻¹⁰⁰⁰ in the header, a few times over.
 inline constexpr double smallest_step = 0x1p-998;
 
-inline double const largest = std::numeric_limits<double>::max();
+inline double const largest_double = std::numeric_limits<double>::max();
 
 inline bool is_whole(Interval const& x) {
     return x.low == -std::numeric_limits<double>::infinity() &&
@@ -85,7 +85,7 @@ inline double sized(Random& random, double least_power, double largest_power) {
 
 /// The double that is `steps` doubles above x.
 inline double stepped(double x, int steps) {
-    double const way = steps < 0 ? -largest : largest;
+    double const way = steps < 0 ? -largest_double : largest_double;
     for (int i = 0; i < std::abs(steps); ++i)
         x = std::nextafter(x, way);
     return x;
@@ -153,11 +153,11 @@ inline Interval any_interval(Random& random) {
     }
 }
 
-/// Numbers of an interval: its ends (beyond the largest double for the whole line), its middle, 0 or one near
-/// an end, and one anywhere. Not all are doubles.
+/// Numbers of an interval: its ends (beyond the largest double for the whole line), its middle, 0 or
+/// one near an end, and one anywhere. Not all are doubles.
 inline std::array<Exact, 5> numbers_in(Interval const& x, Random& random) {
-    Exact const low = is_whole(x) ? Exact(-largest) * 2 : Exact(x.low);
-    Exact const high = is_whole(x) ? Exact(largest) * 2 : Exact(x.high);
+    Exact const low = is_whole(x) ? Exact(-largest_double) * 2 : Exact(x.low);
+    Exact const high = is_whole(x) ? Exact(largest_double) * 2 : Exact(x.high);
     Exact const near_low = low + (high - low) * Exact(std::pow(10, random.uniform(-40, 0)));
     return {low, high, (low + high) / 2, x.contains(0.0) ? Exact(0) : near_low,
             low + (high - low) * Exact(random.unit())};
