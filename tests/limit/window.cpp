@@ -372,6 +372,35 @@ TEST_CASE("where the record begins, ends or has a hole, a window ends") {
     check_single(std::vector{two[1]}, after - 0.5, high);
 }
 
+TEST_CASE("a box around a recorded sweep takes its part, breaks of the record inside or not") {
+    // The glide of the first test, as rows: a spline through a line is that line.
+    double const x0 = -0.4, speed = 0.25, place = 0.05, start = 1, duration = 0.3;
+    std::vector<PoseRow<Cell>> rows;
+    for (int i = 0; i <= 300; ++i) {
+        double const t = 0.012 * i;
+        auto const pose = looking_down(x0 + speed * t, 0);
+        rows.push_back({t, pose.origin, quaternion_of(pose.rotation)});
+    }
+    auto const job = logged(rows, pair_of_mirrors());
+    auto const seam = held_at(place, start, duration);
+    double const slope = std::tan(2 * mirror_range), edge = slope * (separation + height);
+    double const low = (place - edge - x0) / speed - start,
+                 high = (place + edge - x0) / speed - start - duration;
+    check_single(windows(job, seam, Vary::start, {-0.9, 2}), low, high);
+    for (double const shift : {0.0003, 0.005}) {
+        WindowOptions options;
+        options.change.box.path_shift = shift;
+        options.change.box.delay = 0.0004;
+        auto const boxed = windows(job, seam, Vary::start, {-0.9, 2}, options);
+        REQUIRE(boxed.size() == 1);
+        double const loss = shift * (1 + slope) / speed + 0.0004;
+        CHECK(boxed[0].low >= low + loss);
+        CHECK(boxed[0].high <= high - loss);
+        CHECK(boxed[0].low <= low + loss + tolerance);
+        CHECK(boxed[0].high >= high - loss - tolerance);
+    }
+}
+
 TEST_CASE(
     "random sweeps: no value in a window passes a limit in a job changed for real, a value outside does") {
     Random random(20261126);
