@@ -145,7 +145,9 @@ TEST_CASE("limits of the head and of seams, in SI") {
 TEST_CASE("what is refused of them says where") {
     auto const in_limits = [](std::string const& keys, std::string const& key) {
         auto const text = limits_with(keys + "\n");
-        auto const place = "job.toml:" + place_of(keys.substr(keys.find("= ") + 2), text) + ": limits." + key;
+        auto const row = place_of(keys, text);
+        auto const place = "job.toml:" + row.substr(0, row.find(':')) + ":" +
+                           std::to_string(keys.find("= ") + 3) + ": limits." + key;
         auto const message = refused(text);
         CAPTURE(message);
         CHECK(message.find(place + ": ") == 0);
