@@ -166,8 +166,17 @@ TEST_CASE("a shift along given axes or along turned ones, where no lever makes r
                 CHECK(outside(in_flange, inverse_times(by, Direction<Flange>{-x, -y, 0})) == 0);
                 CHECK(outside(in_part, Direction<Part>{x, y, 0}) == 0);
                 CHECK(outside(in_part, part_by * Direction<Part>{x, y, 0}) == 0);
+                auto const back_in_flange = change.back_from_flange(number_cast<Interval>(f));
+                auto const back_in_part = change.back_from_part(number_cast<Interval>(p));
+                CHECK(outside(back_in_flange, by * Direction<Flange>{x, y, 0}) == 0);
+                CHECK(outside(back_in_part, inverse_times(part_by, Direction<Part>{-x, -y, 0})) == 0);
             }
     }
+    // What lies along one axis comes nearer by 1 − cos.
+    Direction<Part> const along{1, 0, 0};
+    auto const turned = about_axis<Part, Part>({0, 0, 1}, turn) * along;
+    CHECK(outside(change.of_part(number_cast<Interval>(along)), turned) == 0);
+    CHECK(outside(change.back_from_part(number_cast<Interval>(along)), turned) == 0);
     // Sines of 0.1 rad and no more than twice of them.
     CHECK(width(change.of_flange(Point<Flange, Interval>{0, 0, 0}).x) < 2 * shift * (1 + 2.4 * turn));
 }
