@@ -12,10 +12,11 @@
 namespace seamhold {
 
 /// The proof of a job as CSV for a program: one row a seam and limit, values in the SI unit that the row
-/// names, the utilisation between its proven bounds (`inf` where there is none), and in every row the box
-/// that is covered. Rows "line of sight" and "guarded directions" (with "before it" in `object` for the
-/// beam-off way from the seam before) have the place or what is outside instead, and name the clamp; those
-/// without a seam are the RMS accelerations over the repeated cycle. `sights` as `prove_sight` gives them.
+/// names, the utilisation between its proven bounds (`-inf` and `inf` where nothing is known), and in every
+/// row the box that is covered. Rows "line of sight" and "guarded directions" (with "before it" in `object`
+/// for the beam-off way from the seam before) have the place or what is outside instead, and name the clamp;
+/// those without a seam are the RMS accelerations over the repeated cycle. `sights` as `prove_sight` gives
+/// them.
 inline std::string proof_csv(JobProof const& proof, std::vector<SightProof> const& sights = {}) {
     using detail::shortest;
     std::string text =
