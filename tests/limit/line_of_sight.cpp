@@ -61,7 +61,8 @@ struct KnownClamp {
         double from = 0, to = 1;
         for (int step = 0; step < 60; ++step) {
             double const a = from + (to - from) / 3, b = to - (to - from) / 3;
-            (at(a) < at(b) ? to : from) = at(a) < at(b) ? b : a;
+            bool const left = at(a) < at(b);
+            (left ? to : from) = left ? b : a;
         }
         return std::min({at(0), at(1), at(0.5 * (from + to))});
     }
@@ -474,9 +475,23 @@ TEST_CASE("soundness: what is said to be within is free at every dense sample, a
                 least = std::min(least, clamp.gap(ends, cone));
             return least;
         };
-        double least = infinity;
+        // The least gap: samples, and a ternary search around each that is less than its neighbours.
+        std::vector<double> sampled;
         for (int s = 0; s <= 300; ++s)
-            least = std::min(least, gap_at(last * s / 300));
+            sampled.push_back(gap_at(last * s / 300));
+        double least = std::min(sampled.front(), sampled.back());
+        for (std::size_t s = 1; s + 1 < sampled.size(); ++s) {
+            if (sampled[s] > sampled[s - 1] || sampled[s] > sampled[s + 1])
+                continue;
+            double from = last * static_cast<double>(s - 1) / 300,
+                   to = last * static_cast<double>(s + 1) / 300;
+            for (int step = 0; step < 40; ++step) {
+                double const one = from + (to - from) / 3, two = to - (to - from) / 3;
+                bool const left = gap_at(one) < gap_at(two);
+                (left ? to : from) = left ? two : one;
+            }
+            least = std::min(least, gap_at(from));
+        }
         if (least < 1e-4)
             continue;
         // Near the edge: the clearance a little less, or a little more, than what is free.
