@@ -405,7 +405,7 @@ TEST_CASE(
     "random sweeps: no value in a window passes a limit in a job changed for real, a value outside does") {
     Random random(20261126);
     std::size_t ends = 0;
-    for (std::size_t run = 0; run < runs(10); ++run) {
+    for (std::size_t run = 0; run < runs(200); ++run) {
         auto const vary = static_cast<Vary>(run % 5);
         double const speed = random.uniform(0.1, 0.4), wobble = random.uniform(0, 5e-4);
         auto const rows = sweep_rows(110, speed, wobble);
@@ -507,7 +507,7 @@ TEST_CASE(
             }
         }
     }
-    CHECK(ends >= runs(10) / 2); // the scenarios do reach limits
+    CHECK(ends >= runs(200) / 2); // the scenarios do reach limits
 }
 
 TEST_CASE("what cannot be looked for is refused") {

@@ -14,6 +14,19 @@
 
 namespace seamhold::detail {
 
+/// A change of which only the times of the motions in `clip` count.
+struct ClippedChange : Change {
+    Interval clip = Interval::whole();
+
+    template <class S, int N>
+    Taylor<S, N> time(double seam_start, double duration, Taylor<S, N> const& seam_time) const {
+        auto t = Change::time(seam_start, duration, seam_time);
+        auto& value = t.coefficient[0];
+        value = {greater(value.low, clip.low), lesser(value.high, clip.high)};
+        return t;
+    }
+};
+
 /// Proves that every limit of a seam holds for all values in a range at once: boxes of time and values, each
 /// enclosed as a whole, are split until all are proven. Boxes are large where there is room.
 template <class AnyJob, class Scheduled> class WindowProver {
@@ -93,6 +106,10 @@ private:
         double near, far; ///< values, `near` on the side from which they are proven
         Open open;
     };
+    struct Strip {
+        Interval at; ///< s since the seam's start
+        double time; ///< of the break, s of the motions
+    };
     enum class Next { proven, stop, give_up, split_values, split_time };
     struct Outcome {
         Next next;
@@ -102,7 +119,8 @@ private:
     double duration() const { return scheduled_.seam.duration(); }
 
     template <int N>
-    Demand<Taylor<Interval, N>> demand(Interval const& time, Open const& open, Change const& change) const {
+    Demand<Taylor<Interval, N>> demand(Interval const& time, Open const& open,
+                                       ClippedChange const& change) const {
         Wanted wanted;
         for (std::size_t c = 0; c < checks_.size(); ++c)
             if (open[c])
@@ -135,7 +153,7 @@ private:
              t != motion_breaks_.end() && *t <= times.high; ++t) {
             Interval const at = (Interval(*t) - scheduled_.start - late - half) / change.speed + half;
             if (at.high > box.span.from + 2e-12 && at.low < box.span.to - 2e-12)
-                strips_.push_back(at);
+                strips_.push_back({at, *t});
         }
     }
 
@@ -148,7 +166,7 @@ private:
             if (checks_[c].welds && !welds)
                 box.open[c] = false;
         find_strips(box, change);
-        return strips_.empty() ? by_expansion(box, change) : by_range(box, change);
+        return strips_.empty() ? by_expansion(box, {change, Interval::whole()}) : by_range(box, change);
     }
 
     void note_reach(Box& box, Change const& change, Interval const& in_front, Interval const& solved) const {
@@ -165,7 +183,7 @@ private:
     }
 
     /// No break inside: an expansion about the middle, with a remainder.
-    Outcome by_expansion(Box& box, Change const& change) {
+    Outcome by_expansion(Box& box, ClippedChange const& change) {
         auto const& span = box.span;
         auto const over = demand<6>(Interval(span.from, span.to), box.open, change);
         auto const middle = demand<6>(Interval(span.middle()), box.open, change);
@@ -202,18 +220,28 @@ private:
         return split(box, by_value, which);
     }
 
-    /// Breaks inside: all that may be, by plain interval arithmetic.
+    /// Breaks inside: all that may be, by plain interval arithmetic. Of one break both sides are looked at
+    /// apart, for nothing is ever made of the rates of one piece and the rates of the next.
     Outcome by_range(Box& box, Change const& change) {
         auto const& span = box.span;
-        auto const over = demand<3>(Interval(span.from, span.to), box.open, change);
-        note_reach(box, change, over[Measure::in_front].coefficient[0], over[Measure::solved].coefficient[0]);
+        Interval const time(span.from, span.to);
+        auto const times = change.time(scheduled_.start, duration(), time);
+        bool const apart = strips_.size() == 1 && is_finite(times) && times.contains(strips_[0].time);
+        auto const first = demand<3>(
+            time, box.open, {change, apart ? Interval(times.low, strips_[0].time) : Interval::whole()});
+        auto const second =
+            apart ? demand<3>(time, box.open, {change, Interval(strips_[0].time, times.high)}) : first;
+        auto const all = [&](Measure m, int derivative) {
+            return hull(first[m].derivative(derivative), second[m].derivative(derivative));
+        };
+        note_reach(box, change, all(Measure::in_front, 0), all(Measure::solved, 0));
         double worst = 0;
         std::size_t which = checks_.size();
         for (std::size_t c = 0; c < checks_.size(); ++c) {
             if (!box.open[c])
                 continue;
             auto const& check = checks_[c];
-            auto const use = check.utilisation(check.read(over[check.measure].derivative(check.derivative)));
+            auto const use = check.utilisation(check.read(all(check.measure, check.derivative)));
             if (use.high <= 1 + equal_share) {
                 box.open[c] = false;
                 continue;
@@ -230,11 +258,12 @@ private:
         // Where a break's place hardly depends on the value, cut around it; otherwise the longer side.
         double const width = span.to - span.from;
         double widest = 0;
-        Interval nearest = strips_.front();
+        Interval nearest = strips_.front().at;
         for (auto const& strip : strips_) {
-            widest = std::max(widest, std::min(strip.high - strip.low, 10 * width));
-            if (std::abs(strip.middle() - span.middle()) < std::abs(nearest.middle() - span.middle()))
-                nearest = strip;
+            auto const& at = strip.at;
+            widest = std::max(widest, std::min(at.high - at.low, 10 * width));
+            if (std::abs(at.middle() - span.middle()) < std::abs(nearest.middle() - span.middle()))
+                nearest = at;
         }
         double const room = width / static_cast<double>(strips_.size());
         cuts_.clear();
@@ -265,8 +294,8 @@ private:
     std::size_t budget_;
     double smallest_;
     std::size_t looked_at_ = 0;
-    std::vector<Interval> strips_; ///< of the box at hand
-    std::vector<double> cuts_;     ///< where its time is to be split
+    std::vector<Strip> strips_; ///< of the box at hand
+    std::vector<double> cuts_;  ///< where its time is to be split
 };
 
 } // namespace seamhold::detail
