@@ -139,7 +139,7 @@ JobProof prove_job(AnyJob const& job, ProofOptions const& options = {}, double c
                                                x ? &Command<>::x_mirror : &Command<>::y_mirror};
         (x ? proof.x_cycle_rms : proof.y_cycle_rms) = part.rms();
         double const time_constant = job.dynamics.thermal_time;
-        if (!(time_constant > 0))
+        if (!(time_constant > 0) || !is_finite(proof.allowed_rms))
             continue;
         auto const peaks = part.heat(time_constant);
         for (std::size_t i = 0; i < peaks.size(); ++i) {
