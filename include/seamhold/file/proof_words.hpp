@@ -106,8 +106,12 @@ inline Finding finding_of(SeamProof const& seam, SightProof const* sight) {
             return;
         found = {verdict, nullptr, what, time};
     };
-    take(sight->past_part.verdict, sight->past_part.time, "clamp " + sight->past_part.name);
-    take(sight->past_cell.verdict, sight->past_cell.time, "clamp " + sight->past_cell.name);
+    auto const past = [&](auto const& clamp) {
+        take(clamp.verdict, clamp.time,
+             (clamp.verdict == Verdict::exceeds ? "reaches " : "beside ") + clamp.name);
+    };
+    past(sight->past_part);
+    past(sight->past_cell);
     if (sight->while_welding)
         take(sight->while_welding->verdict, sight->while_welding->time, "guarded directions");
     if (sight->before)
@@ -192,9 +196,9 @@ inline std::vector<std::string> sight_findings(SightProof const& sight) {
         std::string const place = "(" + millimetre(sight_past.place.x) + ", " +
                                   millimetre(sight_past.place.y) + ", " + millimetre(sight_past.place.z) +
                                   ") mm in the " + frame;
-        lines.push_back((exceeds ? "the beam reaches clamp " : "undecided beside clamp ") + sight_past.name +
-                        " at " + fixed(sight_past.time, 5) + " s, at " + place +
-                        (exceeds ? ", by " + millimetre(-sight_past.gap) + " mm" : std::string()));
+        lines.push_back(
+            (exceeds ? "the beam, with what is kept free around it, reaches " : "undecided beside ") +
+            sight_past.name + " at " + fixed(sight_past.time, 5) + " s, at " + place);
     };
     past(sight.past_part, "part");
     past(sight.past_cell, "cell");
