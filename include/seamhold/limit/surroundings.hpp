@@ -110,7 +110,7 @@ public:
 
 private:
     SeamBeam<T> beam(T const& t) const { return beam_of(job_, scheduled_, t, options_.change); }
-    SeamBeam<double> plain(double t) const { return beam_of(job_, scheduled_, t); }
+    SeamBeam<double> plain(double t) const { return beam_of(job_, scheduled_, t, options_.change); }
 
     template <class F, class Part>
     auto past(std::vector<Obstacle<F>> const& obstacles, Part const& part) const {
