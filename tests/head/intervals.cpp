@@ -302,6 +302,86 @@ TEST_CASE("a knot of a focus table, of a focus surface and of a lens's table") {
     CHECK(has_orders(along_x(surface, {at, 0.05, 0.004}, 1e-4, 2e-4).focus, true));
 }
 
+TEST_CASE("a footprint that runs over the middle of a mirror, where the aperture's rates change sign") {
+    Random random(5115);
+    HeadParts<OpenBeam> parts{ideal_mirrors(0.04), {}, LinearFocus<>{0.54, 10}, pair().ranges()};
+    parts.apertures = Apertures{{0.05, 0.05, false}, {0.015, 0.05, false}, 0.004, 0, INFINITY};
+    auto const head = real_head(parts);
+    // At x = 0 the beam meets the last mirror in the middle of its axis.
+    auto const in_middle = [](Random& r) { return Point<Head>{0, r.uniform(-0.05, 0.05), 0.5}; };
+    for (double const duration : {1e-5, 0.003}) {
+        auto const went = check_stretches<6>(head, random, in_middle, duration, runs(30), rounding);
+        CHECK(went.wrong == 0);
+        CHECK(went.unsound == 0);
+        CHECK(went.proven == went.boxes);
+    }
+    using T = Taylor<Interval, 6>;
+    T const x = T::variable(Interval(-1e-4, 2e-4));
+    Point<Head, T> const p{x, T(0.01), T(0.5)};
+    auto const aperture = head.clearance(p, head.command(p)).aperture;
+    CHECK(has_orders(aperture, false));
+    CHECK(aperture.coefficient[1].contains(0.0));
+}
+
+TEST_CASE("a focus table turned round, with rates") {
+    Random random(5116);
+    FocusTable const table = focus_table();
+    using T = Taylor<Interval, 6>;
+    using D = Taylor<double, 3>;
+    for (std::size_t n = 0; n < runs(200); ++n) {
+        // Within the table, over its rows and beyond its ends; the lens at an even speed.
+        double const at = random.uniform(-0.1, 0.06), speed = random.uniform(-1, 1);
+        for (double const duration : {0.0, 1e-4, 0.02}) {
+            auto const lens = [&](auto const& t) { return t * speed + at; };
+            T const over = table.path(lens(T::variable(Interval(0, duration))));
+            CHECK(sound(over));
+            CHECK(is_finite(over.value()));
+            for (double const part : {0.0, random.unit(), 1.0})
+                CHECK(holds(over, table.path(lens(D::variable(part * duration))), 1e-11));
+            // Places are a few units in the last place wide, beside the way of the lens times the slope,
+            // which is at most 1.2²/0.05.
+            CHECK(over.value().high - over.value().low <= 1e-13 + 30 * duration);
+        }
+    }
+}
+
+TEST_CASE("outlines over boxes: inside, outside, over edges and corners") {
+    Random random(5117);
+    auto const in = OutlineIn::mirror_angles;
+    auto const corners = notched(0.16);
+    for (auto const& outline : {circle_outline(0.16, in), rectangle_outline(0.3, 0.2, in, {0.01, -0.02}),
+                                ellipse_outline(0.3, 0.1, in), polygon_outline(corners, in)}) {
+        std::size_t wrong = 0, unsound = 0;
+        auto const look = [&](double u, double v, double size) {
+            Interval const over_u(u - size * random.unit(), u + size * random.unit());
+            Interval const over_v(v - size * random.unit(), v + size * random.unit());
+            using T = Taylor<Interval, 6>;
+            auto const share = outline.share(over_u, over_v),
+                       used = outline.squared_utilisation(over_u, over_v);
+            unsound += sound(share) && sound(used) ? 0 : 1;
+            Interval const with_rates = outline.share(T(over_u), T(over_v)).value();
+            for (int k = 0; k < 5; ++k) {
+                double const x = k == 0 ? u : random.uniform(over_u.low, over_u.high);
+                double const y = k == 0 ? v : random.uniform(over_v.low, over_v.high);
+                double const at = outline.share(x, y), use = outline.squared_utilisation(x, y);
+                wrong += holds(share, at, 1e-13 * (1 + std::abs(at))) ? 0 : 1;
+                wrong += holds(with_rates, at, 1e-13 * (1 + std::abs(at))) ? 0 : 1;
+                wrong += holds(used, use, 1e-13 * (1 + use)) ? 0 : 1;
+            }
+        };
+        for (std::size_t n = 0; n < runs(500); ++n)
+            for (double const size : {0.0, 1e-5, 0.01, 0.3})
+                look(random.uniform(-0.5, 0.5), random.uniform(-0.3, 0.3), size);
+        // Nearer to a corner than a part in 1e9 doubles take it for the corner itself.
+        for (auto const& corner : corners)
+            for (double const off : {0.0, 1e-12, 1e-10, 3e-10})
+                for (double const size : {0.0, 1e-13, 1e-9, 0.01})
+                    look(corner[0] + off, corner[1] - 0.3 * off, size);
+        CHECK(wrong == 0);
+        CHECK(unsound == 0);
+    }
+}
+
 TEST_CASE("points out of reach, behind the head and everywhere at once") {
     Random random(5114);
     for (auto const& each : heads(random)) {
