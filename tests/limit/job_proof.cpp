@@ -244,9 +244,11 @@ TEST_CASE("heat after two hundred repetitions") {
             }
     }
     job.dynamics.mirror_rms_acceleration = 1;
-    CHECK(of(prove_job(job, {}, cycle_time).seams[1], Limit::x_heating).verdict == Verdict::exceeds);
+    auto const hot = prove_job(job, {}, cycle_time);
+    CHECK(of(hot.seams[1], Limit::x_heating).verdict == Verdict::exceeds);
     job.dynamics.mirror_rms_acceleration = 1e4;
-    CHECK(of(prove_job(job, {}, cycle_time).seams[0], Limit::y_heating).verdict == Verdict::within);
+    auto const cool = prove_job(job, {}, cycle_time);
+    CHECK(of(cool.seams[0], Limit::y_heating).verdict == Verdict::within);
     // What is not known, or has no limit, is not asked. 2026-11-26: a time constant without a limit was held
     // against an infinite one, an interval that is none, and left undecided.
     job.dynamics.mirror_rms_acceleration = no_limit;
@@ -256,6 +258,27 @@ TEST_CASE("heat after two hundred repetitions") {
     job.dynamics.mirror_rms_acceleration = 400;
     job.dynamics.thermal_time = 0;
     CHECK(prove_job(job, {}, cycle_time).seams[0].of(Limit::x_heating) == nullptr);
+}
+
+// 2026-11-26: of a changed sweep the brackets were right, but value and witness were those of the given one.
+TEST_CASE("a sweep that is changed on purpose is proven as it is changed") {
+    auto const job = two_seams();
+    ProofOptions options;
+    options.change.standoff = 0.1;
+    auto const at = [&](double standoff) { // of the lens at the circle's start, x = 0.075
+        return (std::hypot(0.54 + standoff, 0.075) - 0.54) / 8;
+    };
+    auto const proof = prove(job, job.seams[0], options);
+    auto const& higher = of(proof, Limit::focus_range);
+    CHECK(higher.verdict == Verdict::within);
+    CHECK(higher.value == doctest::Approx(at(0.1)).epsilon(1e-2));
+    CHECK(higher.utilisation.low <= (at(0.1) - 0.005) / 0.015);
+    CHECK(higher.utilisation.high >= (at(0.1) - 0.005) / 0.015);
+    options.change.standoff = 0.17;
+    auto const too_high = prove(job, job.seams[0], options);
+    auto const& beyond = of(too_high, Limit::focus_range);
+    CHECK(beyond.verdict == Verdict::exceeds);
+    CHECK(beyond.value > 0.02);
 }
 
 TEST_CASE("cycles that are not possible, and a job without seams") {

@@ -393,10 +393,11 @@ private:
                 high = std::max(high, leaf.high[c]);
             auto const& best = best_[c];
             // The value in doubles, at the time that was found.
-            auto const d = demand_of(job_, scheduled_, Taylor<double, 3>::variable(best.time), wanted_);
+            auto const d =
+                demand_of(job_, scheduled_, Taylor<double, 3>::variable(best.time), wanted_, options_.change);
             double const value = check.read(d[check.measure].derivative(check.derivative));
             auto verdict = verdict_of(Interval(std::min(best.low, high), high), reached);
-            // A witness must hold in doubles too, where the motion is the one that was given.
+            // A witness must hold in doubles too: for the sweep as it is changed, without the box.
             if (verdict == Verdict::exceeds && !(check.utilisation(value) > 1))
                 verdict = Verdict::undecided;
             proof_.limits.push_back({check.limit, verdict,
