@@ -374,8 +374,8 @@ TEST_CASE("outlines over boxes: inside, outside, over edges and corners") {
                 look(random.uniform(-0.5, 0.5), random.uniform(-0.3, 0.3), size);
         // Nearer to a corner than a part in 1e9 doubles take it for the corner itself.
         for (auto const& corner : corners)
-            for (double const off : {0.0, 1e-12, 1e-10, 3e-10})
-                for (double const size : {0.0, 1e-13, 1e-9, 0.01})
+            for (double const off : {0.0, 1e-12, 1e-10, 3e-10, 5e-10})
+                for (double const size : {0.0, 1e-13, 2e-10, 1e-9, 0.01})
                     look(corner[0] + off, corner[1] - 0.3 * off, size);
         CHECK(wrong == 0);
         CHECK(unsound == 0);
