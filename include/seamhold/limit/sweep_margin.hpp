@@ -83,37 +83,34 @@ public:
     std::vector<Check> const& checks() const { return checks_; }
     std::vector<double> const& motion_breaks() const { return moving_; }
 
-    /// The margin of the sweep with this value. Every stretch between breaks is looked at in three places,
-    /// and what may lie higher in between is found by Brent's method.
+    /// The margin of the sweep with this value. Every stretch between breaks is looked at in three places;
+    /// where the tangents at two of them meet above all that was seen, or the parabola through the three
+    /// rises above it, Brent's method looks in between.
     SweepMargin at(double value) const {
         auto const change = with_value(change_, vary_, value);
         auto const ends = stretch_ends(breaks(change), duration(), longest_stretch(scheduled_, 0.02));
         Found best;
         std::vector<Peak> peaks;
-        std::vector<double> uses[3];
+        std::vector<Moment> seen[3];
         for (std::size_t i = 0; i + 1 < ends.size(); ++i) {
             // A little inside: a jerk jumps at a break.
             double const from = ends[i] + (i == 0 ? 0 : nudge);
             double const to = ends[i + 1] - (i + 2 == ends.size() ? 0 : nudge);
             double const times[3] = {from, from + (to - from) / 2, to};
             for (int k = 0; k < 3; ++k)
-                if (!used(change, times[k], uses[k]))
+                if (!read(change, times[k], seen[k]))
                     return {-1, Limit::reach, times[k]};
             bool const welds = welds_over(scheduled_, {from, to});
             for (std::size_t c = 0; c < checks_.size(); ++c) {
                 if (checks_[c].welds && !welds)
                     continue;
-                double const u[3] = {uses[0][c], uses[1][c], uses[2][c]};
+                Moment const at[3] = {seen[0][c], seen[1][c], seen[2][c]};
                 for (int k = 0; k < 3; ++k)
-                    if (u[k] > best.utilisation)
-                        best = {u[k], c, times[k]};
-                // The vertex of the parabola through the three, where it is a top and lies between them.
-                double const bend = 2 * u[1] - u[0] - u[2], slope = u[2] - u[0];
-                if (bend > 0 && std::abs(slope) < 2 * bend) {
-                    double const reaches = u[1] + slope * slope / (8 * bend) + 0.2 * bend;
-                    if (reaches > best.utilisation)
-                        peaks.push_back({reaches, c, from, to});
-                }
+                    if (at[k].used > best.utilisation)
+                        best = {at[k].used, c, times[k]};
+                double const reaches = may_reach(checks_[c], at, (to - from) / 2);
+                if (reaches > best.utilisation)
+                    peaks.push_back({reaches, c, from, to});
             }
         }
         std::sort(peaks.begin(), peaks.end(),
@@ -128,6 +125,7 @@ public:
     }
 
 private:
+    using T = Taylor<double, 4>;           ///< the rate of a jerk is the fourth derivative
     static constexpr double nudge = 1e-11; // s
 
     struct Found {
@@ -157,18 +155,54 @@ private:
         return times;
     }
 
-    /// All utilisations at one instant; false where the seam is not reached.
-    bool used(Change const& change, double seam_time, std::vector<double>& uses) const {
-        auto const d = demand_of(job_, scheduled_, Taylor<double, 3>::variable(seam_time), wanted_, change);
+    /// What a check reads at one instant.
+    struct Moment {
+        double used; ///< utilisation
+        double reading;
+        double rate; ///< of the reading
+    };
+
+    /// How high a check may rise between three moments, `step` s apart. Some measures come without rates in
+    /// doubles (field, aperture): the parabola serves them.
+    static double may_reach(Check const& check, Moment const (&at)[3], double step) {
+        double most = 0;
+        for (int k = 0; k < 2; ++k) {
+            auto const meets = [&](Moment const& m, double by) {
+                return check.utilisation(m.reading + m.rate * by);
+            };
+            double const left = meets(at[k], step), right = meets(at[k + 1], -step);
+            if (left > at[k].used && right > at[k + 1].used)
+                most = std::max(most, std::min(left, right));
+        }
+        double const bend = 2 * at[1].used - at[0].used - at[2].used, slope = at[2].used - at[0].used;
+        if (bend > 0 && std::abs(slope) < 3 * bend)
+            most = std::max(most, at[1].used + slope * slope / (8 * bend) + 0.3 * bend);
+        return most;
+    }
+
+    Demand<T> demand(Change const& change, double seam_time, Wanted const& wanted) const {
+        return demand_of(job_, scheduled_, T::variable(seam_time), wanted, change);
+    }
+
+    static Moment moment(Check const& check, Demand<T> const& d) {
+        auto const& m = d[check.measure];
+        Taylor<double, 1> x(m.derivative(check.derivative));
+        x.coefficient[1] = m.derivative(check.derivative + 1);
+        auto const reading = check.read(x);
+        return {check.utilisation(reading.value()), reading.value(), reading.coefficient[1]};
+    }
+
+    /// All of them; false where the seam is not reached.
+    bool read(Change const& change, double seam_time, std::vector<Moment>& moments) const {
+        auto const d = demand(change, seam_time, wanted_);
         if (!job_.chain.covers(change.time(scheduled_.start, duration(), seam_time)) ||
             !(d[Measure::in_front].value() > 0) || !(d[Measure::solved].value() > 0))
             return false;
-        uses.clear();
+        moments.clear();
         for (auto const& check : checks_) {
-            double const u = check.utilisation(check.read(d[check.measure].derivative(check.derivative)));
-            if (!is_finite(u))
+            moments.push_back(moment(check, d));
+            if (!is_finite(moments.back().used))
                 return false;
-            uses.push_back(u);
         }
         return true;
     }
@@ -178,9 +212,8 @@ private:
         Wanted wanted;
         want(wanted, check.measure);
         auto const negative = [&](double time) {
-            auto const d = demand_of(job_, scheduled_, Taylor<double, 3>::variable(time), wanted, change);
-            double const u = check.utilisation(check.read(d[check.measure].derivative(check.derivative)));
-            return is_finite(u) ? -u : 0;
+            double const used = moment(check, demand(change, time, wanted)).used;
+            return is_finite(used) ? -used : 0;
         };
         auto const top = boost::math::tools::brent_find_minima(negative, peak.from, peak.to, 26);
         if (-top.second > best.utilisation)
