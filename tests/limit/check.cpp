@@ -621,6 +621,21 @@ TEST_CASE("over intervals every measure holds what doubles give, for every kind 
     }
 }
 
+TEST_CASE("what a rate's highest order may be is not known, so that no remainder is taken from it") {
+    auto const job = [] {
+        auto j = job_under_a_still_head();
+        j.process = all_light();
+        return j;
+    }();
+    auto const d =
+        demand_of(job, straight_seam(), Taylor<Interval, 6>::variable(Interval(0.1, 0.11)), all_measures());
+    for (auto const m : {Measure::energy, Measure::speed, Measure::turning}) {
+        CHECK(d[m].coefficient[6].low == -no_limit);
+        CHECK(d[m].coefficient[6].high == no_limit);
+        CHECK(is_finite(d[m].coefficient[5]));
+    }
+}
+
 TEST_CASE("over intervals the joints and singularities hold what doubles give") {
     Random random(0xc4ed);
     auto const move = move_of_joints();
