@@ -28,17 +28,18 @@ struct Band {
     std::size_t colour = 0; ///< by number
 };
 
-/// The band of one check. More stretches than a picture can show are put together, which keeps it true.
+/// The band of one check. Where a weave needs more stretches than a picture can show, those of some
+/// milliseconds are put together, which keeps it true.
 inline Band band_of(SeamProof const& seam, std::size_t check) {
     constexpr std::size_t most = 220;
+    double const least = seam.stretches.size() > most ? seam.duration / 56 : 0; // of a piece, s
     Band band{seam.checks[check], {}};
-    std::size_t const together = 1 + seam.stretches.size() / most;
-    for (std::size_t i = 0; i < seam.stretches.size(); ++i) {
-        auto const& use = seam.stretches[i].utilisation[check];
+    for (auto const& stretch : seam.stretches) {
+        auto const& use = stretch.utilisation[check];
         Interval const shown(std::clamp(use.low, 0.0, 9.0), std::clamp(use.high, 0.0, 9.0));
-        if (i % together == 0)
-            band.pieces.push_back({seam.stretches[i].time, shown});
-        band.pieces.back().time.to = seam.stretches[i].time.to;
+        if (band.pieces.empty() || band.pieces.back().time.to - band.pieces.back().time.from >= least)
+            band.pieces.push_back({stretch.time, shown});
+        band.pieces.back().time.to = stretch.time.to;
         band.pieces.back().use = hull(band.pieces.back().use, shown);
         band.peak = std::max(band.peak, shown.high);
     }
@@ -143,12 +144,13 @@ template <class Write> std::string proof_script(std::vector<SeamProof> const& se
         auto const bands = tightest(seam, limits);
         std::string const data = "proof_" + std::to_string(i) + ".dat";
         write(data, band_rows(bands));
-        std::snprintf(
-            text, sizeof text,
-            "unset label\nset title \"%s: %s, at most %.1f %% of a limit\"\nset xrange [0:%.9g]\nset "
-            "xlabel \"%s\"\n",
-            seam.name.c_str(), to_string(seam.verdict()), 100 * seam.binding().utilisation.high,
-            in_milliseconds(seam.duration), i + 2 >= order.size() ? "since the seam's start (ms)" : "");
+        std::snprintf(text, sizeof text,
+                      "unset label\nset title \"%s: %s; %s at most %s %%\"\nset xrange [0:%.9g]\nset "
+                      "xlabel \"%s\"\n",
+                      seam.name.c_str(), to_string(seam.verdict()), to_string(seam.binding().limit),
+                      detail::outward(100 * seam.binding().utilisation.high, 1, true).c_str(),
+                      in_milliseconds(seam.duration),
+                      i + 2 >= order.size() ? "since the seam's start (ms)" : "");
         script += text;
         std::string plot = "plot 100 with lines linewidth 2 dashtype 2 linecolor rgb \"#888888\"";
         for (std::size_t b = bands.size(); b-- > 0;) { // the tightest on top
