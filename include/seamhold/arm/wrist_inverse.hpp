@@ -23,7 +23,9 @@ template <class T> [[gnu::always_inline]] inline T root_above(T const& x, double
 /// two equally near the greater. Where the number's squared length is not above `smallest` it is `near`
 /// itself. Whole quarter turns first bring the number to where an arc tangent of a ratio will do; they round
 /// nothing, and any that do so give the same angle.
-template <class T> T angle_near(Planar<T> const& a, double near, double smallest) {
+/// Intervals that may be half a turn or more away from `near`, itself off by up to `near_radius`, are given
+/// with all that plain numbers in them may jump to.
+template <class T> T angle_near(Planar<T> const& a, double near, double smallest, double near_radius = 0) {
     using Scalar = typename BottomOf<T>::type;
     auto const usable = squared_norm(a) > factor<T>(smallest);
     double const re = value_of(a.re), im = value_of(a.im);
@@ -39,8 +41,26 @@ template <class T> T angle_near(Planar<T> const& a, double near, double smallest
         std::floor((near - (quarters * half_turn / 2 + value_of(angle))) / (2 * half_turn) + 0.5);
     Scalar const one = number_cast<Scalar>(1);
     Scalar const eighth = atan_ratio(one, one); // π/4, in as many digits as there are, or enclosed
-    return select(usable, angle + number_cast<T>(eighth * factor<Scalar>(2 * quarters + 8 * turns)),
-                  number_cast<T>(near));
+    T const nearest =
+        select(usable, angle + number_cast<T>(eighth * factor<Scalar>(2 * quarters + 8 * turns)),
+               number_cast<T>(near));
+    if constexpr (is_of_intervals<T>) {
+        Interval const values = values_of(nearest);
+        double const reach = half_turn - near_radius - 1e-12;
+        if (!(values.high < near + reach) || !(values.low > near - reach)) {
+            T const turn = number_cast<T>(eighth * 8.0);
+            return either(nearest, either(T(nearest - turn), T(nearest + turn)));
+        }
+    }
+    return nearest;
+}
+
+/// How far a number may be from its value_of: the radius of an interval, 0 for others.
+template <class T> double off_middle(T const& x) {
+    if constexpr (is_of_intervals<T>)
+        return values_of(x).radius();
+    else
+        return 0;
 }
 
 /// A constant of an arm ready to meet numbers of type T.
@@ -129,7 +149,7 @@ public:
                           near[4], 0);
         double const points = value_of(r.m[2][2]) < 0 ? -1 : 1; // either would do where it is near 0
         q[5] = angle_near(Planar<T>{r.m[0][0] * f(points) + r.m[1][1], r.m[1][0] - r.m[0][1] * f(points)},
-                          near[5] + points * value_of(q[3]), 0) -
+                          near[5] + points * value_of(q[3]), 0, detail::off_middle(q[3])) -
                q[3] * f(points);
 
         T const distance = root_above(r2, sqr(tiny));

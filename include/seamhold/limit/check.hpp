@@ -4,6 +4,7 @@
 #include "seamhold/limit/demand.hpp"
 #include "seamhold/limit/limit.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -23,7 +24,8 @@ enum class Reading : std::uint8_t {
 enum class Bound : std::uint8_t {
     magnitude, ///< |reading| / high
     range,     ///< distance from the range's middle over half its width
-    least      ///< low / reading
+    least,     ///< low / reading
+    left       ///< 1 − reading / high: of a reading that says what is left of `high`
 };
 
 /// One limit, as a question to one measure.
@@ -71,6 +73,8 @@ struct Check {
             return abs(T(read * 2.0 - (allowed.low + allowed.high))) / T(allowed.high - allowed.low);
         case Bound::least:
             return T(allowed.low) / detail::at_least(read, 1e-200);
+        case Bound::left:
+            return T(1) - read / T(allowed.high);
         case Bound::magnitude:
             break;
         }
@@ -79,33 +83,55 @@ struct Check {
 
     /// The end of what is allowed that a reading is held against.
     double allowed_for(double read) const {
-        return bound == Bound::least   ? allowed.low
+        return bound == Bound::left    ? 0
+               : bound == Bound::least ? allowed.low
                : bound == Bound::range ? (2 * read > allowed.low + allowed.high ? allowed.high : allowed.low)
                                        : allowed.high;
     }
 };
 
 namespace detail {
+/// Further than any joint goes, rad or m.
+inline constexpr double farthest_joint = 1000;
+
+/// Whether a head's focus may end before the range of its lens: at the end of a table or of a lens's depth.
+template <class HeadModel> bool focus_may_end_early(HeadModel const& head) {
+    if constexpr (requires { head.choice(); })
+        return std::visit([](auto const& chosen) { return focus_may_end_early(chosen); }, head.choice());
+    else
+        return requires { head.parts().focus; };
+}
+
 /// What is asked of an arm's joints, and of its distance from singularities where they come from its inverse.
 inline void add_joint_checks(std::vector<Check>& checks, JobArm const& arm, bool recorded) {
     auto const add = [&](Limit limit, Measure measure, int derivative, Bound bound, Range const& allowed) {
-        if (bound == Bound::least ? allowed.low > 0 : is_finite(allowed.high))
+        if (bound == Bound::least || is_finite(allowed.high))
             checks.push_back({limit, measure, derivative, Reading::itself, bound, allowed});
+    };
+    // An open end is as far as no joint goes; the middle between the ends hardly matters.
+    auto const closed = [](Range const& r) {
+        return Range{std::max(r.low, -farthest_joint), std::min(r.high, farthest_joint)};
     };
     if (!recorded && !arm.inverse)
         return;
     for (int i = 0; i < 6; ++i) {
         auto const joint = static_cast<Measure>(static_cast<int>(Measure::joint_1) + i);
         auto const& limit = arm.limits[static_cast<std::size_t>(i)];
-        add(Limit::joint_range, joint, 0, Bound::range, limit.position);
+        if (is_finite(limit.position.low) || is_finite(limit.position.high))
+            add(Limit::joint_range, joint, 0, Bound::range, closed(limit.position));
         add(Limit::joint_velocity, joint, 1, Bound::magnitude, {0, limit.velocity});
         add(Limit::joint_acceleration, joint, 2, Bound::magnitude, {0, limit.acceleration});
     }
     if (recorded)
         return;
-    add(Limit::shoulder_singularity, Measure::shoulder, 0, Bound::least, {arm.least_from_axis_1, no_limit});
-    add(Limit::elbow_singularity, Measure::elbow, 0, Bound::least, {arm.least_elbow_sine, no_limit});
-    add(Limit::wrist_singularity, Measure::wrist, 0, Bound::least, {arm.least_wrist_sine, no_limit});
+    // Out of the arm's reach the first two are 0 or less, so they are asked for in any case.
+    auto const least = [&](Limit limit, Measure measure, double allowed) {
+        add(limit, measure, 0, Bound::least, {std::max(allowed, 1e-9), no_limit});
+    };
+    least(Limit::shoulder_singularity, Measure::shoulder, arm.least_from_axis_1);
+    least(Limit::elbow_singularity, Measure::elbow, arm.least_elbow_sine);
+    if (arm.least_wrist_sine > 0)
+        least(Limit::wrist_singularity, Measure::wrist, arm.least_wrist_sine);
 }
 } // namespace detail
 
@@ -122,6 +148,8 @@ std::vector<Check> checks_of(AnyJob const& job, Scheduled const& scheduled) {
     std::vector<Check> checks;
     auto const add = [&](Limit limit, Measure measure, int derivative, Reading reading, Bound bound,
                          Range const& allowed, bool welds = false) {
+        if (bound == Bound::range && !is_finite(allowed.high))
+            bound = Bound::least; // a range without an upper end
         if (bound == Bound::least ? allowed.low > 0 : is_finite(allowed.high))
             checks.push_back({limit, measure, derivative, reading, bound, allowed, welds});
     };
@@ -143,6 +171,9 @@ std::vector<Check> checks_of(AnyJob const& job, Scheduled const& scheduled) {
     most(L::y_jerk, M::y, 3, dynamics.mirror_jerk);
     most(L::mirror_aperture, M::aperture, 0, 1, Reading::share_used);
     range(L::focus_range, M::focus, ranges.focus);
+    if (detail::focus_may_end_early(job.chain.head))
+        add(L::focus_reach, M::focus_left, 0, Reading::itself, Bound::left,
+            {0, (ranges.focus.high - ranges.focus.low) / 2});
     most(L::focus_velocity, M::focus, 1, dynamics.focus_velocity);
     most(L::focus_acceleration, M::focus, 2, dynamics.focus_acceleration);
     add(L::incidence, M::incidence, 0, Reading::angle,

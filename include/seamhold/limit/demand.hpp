@@ -17,23 +17,24 @@ namespace seamhold {
 
 /// What limits are held against. All are smooth within a stretch of time without a break.
 enum class Measure : std::uint8_t {
-    x,         ///< mechanical angle of the first mirror, rad
-    y,         ///< mechanical angle of the last mirror, rad
-    focus,     ///< displacement of the lens, m
-    in_front,  ///< see `Clearance`
-    solved,    ///< see `Clearance`
-    field,     ///< squared share of the field that is used
-    aperture,  ///< see `Clearance`
-    incidence, ///< squared tangent of the angle of incidence
-    along,     ///< part of the incidence along the travel, rad
-    across,    ///< part of the incidence across it, rad
-    spot,      ///< half the long axis of the spot, m
-    defocus,   ///< of the face from the waist, Rayleigh lengths
-    area,      ///< of the spot for each watt, m²/W
-    energy,    ///< per length of seam, J/m; its highest order is not known
-    speed,     ///< squared speed of the spot on the part, (m/s)²; its highest order is not known
-    turning,   ///< of that what comes from the head's turning, (m/s)²; its highest order is not known
-    joint_1,   ///< rad; the others follow
+    x,          ///< mechanical angle of the first mirror, rad
+    y,          ///< mechanical angle of the last mirror, rad
+    focus,      ///< displacement of the lens, m
+    focus_left, ///< of what the focus axis, its table and the lens reach, m
+    in_front,   ///< see `Clearance`
+    solved,     ///< see `Clearance`
+    field,      ///< squared share of the field that is used
+    aperture,   ///< see `Clearance`
+    incidence,  ///< squared tangent of the angle of incidence
+    along,      ///< part of the incidence along the travel, rad
+    across,     ///< part of the incidence across it, rad
+    spot,       ///< half the long axis of the spot, m
+    defocus,    ///< of the face from the waist, Rayleigh lengths
+    area,       ///< of the spot for each watt, m²/W
+    energy,     ///< per length of seam, J/m; its highest order is not known
+    speed,      ///< squared speed of the spot on the part, (m/s)²; its highest order is not known
+    turning,    ///< of that what comes from the head's turning, (m/s)²; its highest order is not known
+    joint_1,    ///< rad; the others follow
     joint_2,
     joint_3,
     joint_4,
@@ -45,7 +46,7 @@ enum class Measure : std::uint8_t {
 };
 
 /// The number of measures.
-inline constexpr std::size_t measure_count = 25;
+inline constexpr std::size_t measure_count = 26;
 
 /// Which measures are wanted, and all of them at one instant. What was not wanted is 0.
 template <class T> struct Demand {
@@ -109,19 +110,36 @@ template <class M, class T> std::optional<std::array<T, 6>> recorded_joints(M co
     return std::nullopt;
 }
 
-/// The joints that an arm needs to have its flange at this pose in the cell at time t.
-template <class M, class T, class Flanged>
-void demand_of_joints(JobArm const& arm, M const& motion, T const& t, Flanged const& cell_from_flange,
-                      Demand<T>& d) {
+/// The joints that an arm needs to have its flange where it is in the cell at time t, with the box of the
+/// path and the head held as `change` says. Recorded joints are as they were recorded.
+template <class AnyChain, class T, class Flanged, class Changed>
+void demand_of_joints(JobArm const& arm, AnyChain const& chain, T const& t, Flanged const& cell_from_flange,
+                      Changed const& change, Demand<T>& d) {
     auto const note = [&](std::array<T, 6> const& joints) {
         for (std::size_t i = 0; i < 6; ++i)
             d.measures[static_cast<std::size_t>(Measure::joint_1) + i] = joints[i];
     };
-    if (auto const joints = recorded_joints(motion, t)) {
+    if (auto const joints = recorded_joints(chain.cell_from_flange, t)) {
         note(*joints);
     } else if (arm.inverse) {
-        auto const solution = arm.inverse->at(inverse(arm.cell_from_base) * number_cast<T>(cell_from_flange),
-                                              arm.branch, arm.near);
+        auto pose = number_cast<T>(cell_from_flange);
+        if constexpr (!std::is_same_v<Changed, AsGiven>) {
+            // Whatever hangs on the changed flange, through the changed head to where it was given.
+            auto const in_cell = [&](auto const& v) {
+                return chain.head_in_cell(inverse_times(chain.flange_from_head, v), cell_from_flange, change);
+            };
+            T const zero = number_cast<T>(0), one = number_cast<T>(1);
+            Direction<Cell, T> const columns[3] = {in_cell(Direction<Flange, T>{one, zero, zero}),
+                                                   in_cell(Direction<Flange, T>{zero, one, zero}),
+                                                   in_cell(Direction<Flange, T>{zero, zero, one})};
+            pose.origin = in_cell(Point<Flange, T>{zero, zero, zero});
+            for (int k = 0; k < 3; ++k) {
+                pose.rotation.m[0][k] = columns[k].x;
+                pose.rotation.m[1][k] = columns[k].y;
+                pose.rotation.m[2][k] = columns[k].z;
+            }
+        }
+        auto const solution = arm.inverse->at(inverse(arm.cell_from_base) * pose, arm.branch, arm.near);
         note(solution.joints);
         d[Measure::shoulder] = solution.clearance.shoulder;
         d[Measure::elbow] = solution.clearance.elbow;
@@ -165,6 +183,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
         d[M::in_front] = clearance.in_front;
         d[M::solved] = clearance.solved;
         d[M::aperture] = clearance.aperture;
+        d[M::focus_left] = clearance.focus;
     } else {
         auto const aim = chain.head.aim(target, seam.focus_offset);
         command = aim.command;
@@ -174,6 +193,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
         if (d.status != Status::not_finite && !chain.covers(value_of(t)))
             d.status = Status::no_data;
         d[M::aperture] = T(aim.clearance.aperture);
+        d[M::focus_left] = T(aim.clearance.focus);
     }
     if (wanted[M::field])
         d[M::field] = detail::squared_field_use(chain.head, target, command);
@@ -234,7 +254,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
     }
     if constexpr (requires { job.arm->near; })
         if (wanted[M::joint_1] && job.arm)
-            detail::demand_of_joints(*job.arm, chain.cell_from_flange, t, cell_from_flange, d);
+            detail::demand_of_joints(*job.arm, chain, t, cell_from_flange, change, d);
     return d;
 }
 

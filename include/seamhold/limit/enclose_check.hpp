@@ -35,8 +35,7 @@ template <class Scheduled> double longest_stretch(Scheduled const& scheduled, do
     auto const& weave = scheduled.seam.weave;
     if (!weave.moves())
         return without_weave;
-    double const quickest =
-        std::max(weave.frequency, weave.frequency + weave.frequency_growth * scheduled.seam.duration());
+    double const quickest = weave.highest_frequency(scheduled.seam.duration());
     return std::min(without_weave, 0.35 / std::max(quickest, 1e-3));
 }
 

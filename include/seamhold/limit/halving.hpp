@@ -57,6 +57,7 @@ struct Halving {
 /// or cannot be halved.
 template <class State, class Prove, class Halve>
 Halving by_halves(State whole, std::size_t most, Prove const& prove, Halve const& halve) {
+    need_rounding_to_nearest();
     std::vector<State> left;
     left.push_back(std::move(whole));
     std::size_t pieces = 0;

@@ -24,6 +24,7 @@ enum class Limit : std::uint8_t {
     y_heating,
     mirror_aperture,
     focus_range,
+    focus_reach,
     focus_velocity,
     focus_acceleration,
     incidence,
@@ -47,7 +48,7 @@ enum class Limit : std::uint8_t {
 };
 
 /// The number of limits.
-inline constexpr std::size_t limit_count = 36;
+inline constexpr std::size_t limit_count = 37;
 
 /// A limit in words.
 constexpr char const* to_string(Limit limit) {
@@ -67,6 +68,7 @@ constexpr char const* to_string(Limit limit) {
                                                 "y mirror heating",
                                                 "mirror aperture",
                                                 "focus range",
+                                                "focus reach",
                                                 "focus velocity",
                                                 "focus acceleration",
                                                 "incidence",

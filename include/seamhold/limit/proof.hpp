@@ -8,7 +8,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cfenv>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -23,8 +22,9 @@ namespace seamhold {
 struct ProofOptions {
     double tolerance = 0.01;    ///< of the peaks' brackets, as a share of the limit
     std::size_t budget = 20000; ///< of stretches looked at for one seam
-    bool everywhere = false;    ///< every stretch is enclosed closely, for pictures, not only where it counts
-    Change change = {};         ///< the box that is covered, and how the sweep is changed
+    double tick = 1e-5;      ///< of the commands, s: a jump of a rate is spread over one, as the head is told
+    bool everywhere = false; ///< every stretch is enclosed closely, for pictures, not only where it counts
+    Change change = {};      ///< the box that is covered, and how the sweep is changed
 };
 
 /// What is proven of one limit over a seam.
@@ -101,8 +101,7 @@ public:
     }
 
     SeamProof prove() {
-        if (std::fegetround() != FE_TONEAREST)
-            throw BadInput("nothing can be proven while the processor does not round to nearest");
+        need_rounding_to_nearest();
         auto const times = breaks();
         for (std::size_t i = 0; i + 1 < times.size(); ++i)
             look_at({times[i], times[i + 1]}, nullptr);
@@ -111,6 +110,7 @@ public:
                 refine(leaf);
         split_until_decided();
         settle_means();
+        look_at_jumps();
         finish();
         return std::move(proof_);
     }
@@ -374,6 +374,53 @@ private:
         }
     }
 
+    /// What a corner of the path, a jump of its curvature or of the travel's acceleration asks: the rate
+    /// below a limited one jumps there, and the head, told tick by tick, must make up for it within a tick.
+    /// Beside that a derivative that stays within its limit cannot change the one below by more (the mean
+    /// value theorem), so that without a tick no jump is within. In a box, jumps are held against half of the
+    /// limit.
+    void look_at_jumps() {
+        auto const& seam = scheduled_.seam;
+        auto const& checks = proof_.checks;
+        jumps_.assign(checks.size(), {});
+        Change as_changed = options_.change;
+        as_changed.box = {};
+        double const tick = std::max(options_.tick, 2 * beside_break);
+        double const in_box = options_.change.box.any() ? 2 : 1;
+        for (double const t :
+             seam.path.continuity() >= 2 && !seam.weave.moves() ? seam.travel.breaks() : seam.breaks()) {
+            if (!(t > beside_break && t < proof_.duration - beside_break))
+                continue;
+            auto const at = [&](double time) {
+                return demand_of(job_, scheduled_, T::variable(Interval(time)), wanted_, as_changed);
+            };
+            auto const before = at(t - beside_break), after = at(t + beside_break);
+            for (std::size_t c = 0; c < checks.size(); ++c) {
+                auto const& check = checks[c];
+                if (check.derivative == 0 || check.bound != Bound::magnitude)
+                    continue;
+                int const below = check.derivative - 1;
+                Interval const jump =
+                    after[check.measure].derivative(below) - before[check.measure].derivative(below);
+                Interval const use = check.utilisation(jump) / Interval(tick);
+                jumps_[c].high = std::max(jumps_[c].high, use.high * in_box);
+                if (use.low > jumps_[c].best.low)
+                    jumps_[c].best = {use.low, t};
+            }
+        }
+    }
+
+    /// The rate by which a derivative rises over a jump, if spread over a tick; in doubles.
+    double rate_of_jump(Check const& check, double time) const {
+        auto const at = [&](double t) {
+            return demand_of(job_, scheduled_, Taylor<double, 3>::variable(t), wanted_,
+                             options_.change)[check.measure]
+                .derivative(check.derivative - 1);
+        };
+        return (at(time + beside_break) - at(time - beside_break)) /
+               std::max(options_.tick, 2 * beside_break);
+    }
+
     void finish() {
         bool reached = true;
         for (auto const& leaf : leaves_)
@@ -391,11 +438,14 @@ private:
             double high = 0;
             for (auto const& leaf : leaves_)
                 high = std::max(high, leaf.high[c]);
-            auto const& best = best_[c];
+            bool const jumps = jumps_[c].best.low > best_[c].low;
+            auto const& best = jumps ? jumps_[c].best : best_[c];
+            high = std::max(high, jumps_[c].high);
             // The value in doubles, at the time that was found.
             auto const d =
                 demand_of(job_, scheduled_, Taylor<double, 3>::variable(best.time), wanted_, options_.change);
-            double const value = check.read(d[check.measure].derivative(check.derivative));
+            double const value = jumps ? rate_of_jump(check, best.time)
+                                       : check.read(d[check.measure].derivative(check.derivative));
             auto verdict = verdict_of(Interval(std::min(best.low, high), high), reached);
             // A witness must hold in doubles too: for the sweep as it is changed, without the box.
             if (verdict == Verdict::exceeds && !(check.utilisation(value) > 1))
@@ -425,12 +475,22 @@ private:
                                                       : Verdict::undecided;
     }
 
+    /// So far to either side of a break, s, a jump is looked at.
+    static constexpr double beside_break = 1e-9;
+
+    /// What is known of a check at breaks.
+    struct Jump {
+        double high = 0;
+        Best best = {};
+    };
+
     AnyJob const& job_;
     Scheduled const& scheduled_;
     ProofOptions const& options_;
     SeamProof proof_{};
     Wanted wanted_;
-    std::vector<Best> best_; ///< by check
+    std::vector<Best> best_;  ///< by check
+    std::vector<Jump> jumps_; ///< by check
     std::vector<Leaf> leaves_;
     std::vector<double> motion_breaks_; ///< s of the robot's clock
     std::array<LargestMean, 2> means_{};

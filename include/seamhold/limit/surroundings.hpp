@@ -84,9 +84,9 @@ template <class AnyJob, class Scheduled> class SightProver {
 public:
     SightProver(AnyJob const& job, Scheduled const& scheduled, Surroundings const& around,
                 ProofOptions const& options)
-        : job_(job), scheduled_(scheduled), around_(around), options_(options) {
+        : job_(job), scheduled_(scheduled), around_(around), options_(options), breaks_(job.chain.breaks()) {
         auto inner = seam_breaks(scheduled);
-        for (double const t : job.chain.breaks())
+        for (double const t : breaks_)
             inner.push_back(t - scheduled.start);
         ends_ = stretch_ends(std::move(inner), scheduled.seam.duration(), longest_stretch(scheduled, 0.05));
     }
@@ -134,6 +134,10 @@ private:
             HalvingBudget budget;
             budget.pieces = options_.budget > pieces ? options_.budget - pieces : 0;
             auto result = prove(ends_[i], ends_[i + 1], budget);
+            if (result.verdict == Verdict::within && !is_known({ends_[i], ends_[i + 1]})) {
+                result.verdict = Verdict::undecided;
+                result.time = ends_[i];
+            }
             pieces += result.pieces;
             result.time += scheduled_.start;
             if (!worst ||
@@ -146,10 +150,22 @@ private:
         return *worst;
     }
 
+    /// Whether the motions have data all over a span, and the seam lies in front of the head.
+    bool is_known(TimeSpan const& span) const {
+        auto const& change = options_.change;
+        auto const& chain = job_.chain;
+        auto const& seam = scheduled_.seam;
+        T const time = T::variable(Interval(span.from, span.to));
+        T const t = change.time(scheduled_.start, seam.duration(), time);
+        auto const target = chain.in_head(number_cast<T>(seam.at(time).position), t, change);
+        return has_data_throughout(chain, breaks_, values_of(t)) && values_of(target.z).low > 0;
+    }
+
     AnyJob const& job_;
     Scheduled const& scheduled_;
     Surroundings const& around_;
     ProofOptions const& options_;
+    std::vector<double> breaks_; ///< of the motions, s of the robot's clock
     std::vector<double> ends_;
 };
 
@@ -180,7 +196,8 @@ inline std::string SightProof::found() const {
 /// Proves, for every seam of a job in order, that the beam with its clearance passes every clamp and stays in
 /// the guarded directions; and for the beam-off moves between seams, with the mirrors and the lens anywhere
 /// in their ranges, that it would stay in the guarded directions should it come on. The box of
-/// `options.change` is covered while a seam is welded; between seams the motion is taken as given. Throws
+/// `options.change` is covered while a seam is welded; between seams the motion is taken as given. Where a
+/// motion has no data or a seam is not in front of the head nothing is within. Throws
 /// BadInput for a beam without radius and clearance.
 template <class AnyJob>
 std::vector<SightProof> prove_sight(AnyJob const& job, Surroundings const& around,
@@ -206,6 +223,13 @@ std::vector<SightProof> prove_sight(AnyJob const& job, Surroundings const& aroun
                 auto const pose = number_cast<T>(chain.cell_from_flange.at(T(t)));
                 return detail::values_of_pose(pose) * number_cast<Interval>(chain.flange_from_head);
             });
+    }
+    auto const breaks = job.chain.breaks();
+    for (std::size_t i = 1; i < proofs.size(); ++i) {
+        auto& before = proofs[i].before;
+        if (before && before->verdict == Verdict::within &&
+            !detail::has_data_throughout(job.chain, breaks, {job.seams[i - 1].end(), job.seams[i].start}))
+            before->verdict = Verdict::undecided;
     }
     return proofs;
 }

@@ -174,6 +174,7 @@ inline void check_search(Vary vary, Range const& search, WindowOptions const& op
 template <class AnyJob, class Scheduled>
 std::vector<Window> windows(AnyJob const& job, Scheduled const& seam, Vary vary, Range const& search,
                             WindowOptions const& options = {}) {
+    detail::need_rounding_to_nearest();
     detail::check_search(vary, search, options);
     detail::MarginSearch<AnyJob, Scheduled> const margin(job, seam, vary, options.change);
     auto found = detail::WindowSearch(margin, search, options).windows();

@@ -1,9 +1,11 @@
 #ifndef SEAMHOLD_NUMBER_ENCLOSE_HPP
 #define SEAMHOLD_NUMBER_ENCLOSE_HPP
 
+#include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/interval.hpp"
 
 #include <array>
+#include <cfenv>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -36,6 +38,12 @@ struct TimeSpan {
 };
 
 namespace detail {
+
+/// Throws BadInput where the processor does not round to nearest: intervals are not what they say then.
+inline void need_rounding_to_nearest() {
+    if (std::fegetround() != FE_TONEAREST)
+        throw BadInput("nothing can be proven while the processor does not round to nearest");
+}
 
 constexpr std::int64_t choose(int n, int k) {
     std::int64_t c = 1;

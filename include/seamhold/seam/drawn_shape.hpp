@@ -104,7 +104,7 @@ public:
             bool const ends_after = data_->after && places.high > length() + end_of_curve;
             if (begins_before && places.high <= start_of_curve)
                 return early();
-            if (ends_after && places.low >= length())
+            if (ends_after && places.low >= length() + end_of_curve)
                 return late();
             auto r = data_->starts.with_piece(s, in_piece);
             if (begins_before)

@@ -63,8 +63,8 @@ template <class Path, class S = double> struct Seam {
         if (!weave.moves())
             return path.at(s);
         auto const swing = weave.at(time);
-        if (weave.form == WeaveForm::circle || weave.form == WeaveForm::figure_eight)
-            return swung(s + swing.along, swing.across);
+        if (weave.runs_along())
+            return swung(narrowed(s + swing.along, time), swing.across);
         return swung(s, swing.across);
     }
 
@@ -73,17 +73,66 @@ template <class Path, class S = double> struct Seam {
         return power ? power->at_feed(feed(time)) * power->ramp(time, duration()) : otherwise;
     }
 
-    /// When a derivative by time may jump, s after the start, increasing, ends left out.
+    /// When a derivative by time may jump, s after the start, increasing, ends left out: at breaks of the
+    /// travel, and where the spot, with a weave that runs along too, passes a break of the path. A pass and
+    /// its way back within a sixty-fourth of the weave's period may be left out.
     std::vector<double> breaks() const {
         auto times = travel.breaks();
         for (double const s : path.breaks())
-            times.push_back(travel.time_at(s));
+            if (weave.runs_along())
+                add_passes(times, s);
+            else
+                times.push_back(travel.time_at(s));
         std::sort(times.begin(), times.end());
         times.erase(std::unique(times.begin(), times.end()), times.end());
         return times;
     }
 
 private:
+    /// How far along the path the spot is, weave and all, less `s`, m.
+    double beyond(double s, double time) const {
+        return value_of(travel.arc_length(time)) + weave.at(time).along - s;
+    }
+
+    /// The times at which the spot passes the arc length s, m.
+    void add_passes(std::vector<double>& times, double s) const {
+        double const reach = weave.largest_amplitude(duration());
+        double const last = travel.time_at(s + reach);
+        double const step = 1 / (64 * std::max(weave.highest_frequency(duration()), 1e-3));
+        for (double from = travel.time_at(s - reach); from < last; from += step) {
+            double low = from, high = std::min(from + step, last);
+            bool const rises = beyond(s, low) < 0;
+            if (rises == (beyond(s, high) < 0))
+                continue;
+            while (true) {
+                double const middle = low + (high - low) / 2;
+                if (!(middle > low && middle < high))
+                    break;
+                ((beyond(s, middle) < 0) == rises ? low : high) = middle;
+            }
+            times.push_back(high);
+        }
+    }
+
+    /// The way along with the weave, over intervals as narrow as its ends say where it only runs on or back:
+    /// its two parts mostly go against each other.
+    template <class R, class T> R narrowed(R way, T const& time) const {
+        if constexpr (requires { way.coefficient[1]; } && detail::is_of_intervals<R>) {
+            Interval const times = detail::values_of(time);
+            if (times.low < times.high && detail::values_of(time.coefficient[1]).low > 0 &&
+                !detail::values_of(way.coefficient[1]).contains(0.0)) {
+                auto const at = [&](double t) {
+                    return travel.arc_length(Interval(t)) + weave.at(Interval(t)).along;
+                };
+                Interval const ends = hull(at(times.low), at(times.high));
+                if constexpr (detail::is_interval<std::remove_cvref_t<decltype(way.coefficient[0])>>)
+                    way.coefficient[0] = {std::max(way.coefficient[0].low, ends.low),
+                                          std::min(way.coefficient[0].high, ends.high)};
+            }
+        }
+        return way;
+    }
+
     template <class A, class B> [[gnu::always_inline]] auto swung(A const& s, B const& across) const {
         using T = Common<A, B>;
         return path.at(number_cast<T>(s), number_cast<T>(across));

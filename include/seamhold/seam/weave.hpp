@@ -38,6 +38,16 @@ struct Weave {
     /// Whether there is any.
     constexpr bool moves() const { return amplitude != 0 || amplitude_growth != 0; }
 
+    /// Whether it also swings along the travel.
+    constexpr bool runs_along() const {
+        return moves() && (form == WeaveForm::circle || form == WeaveForm::figure_eight);
+    }
+
+    /// The highest frequency between the start and `duration` s after it, Hz.
+    double highest_frequency(double duration) const {
+        return std::max(frequency, frequency + frequency_growth * duration);
+    }
+
     /// The largest amplitude between the start and `duration` s after it, m.
     double largest_amplitude(double duration) const {
         return std::max(std::abs(amplitude), std::abs(amplitude + amplitude_growth * duration));
