@@ -18,6 +18,9 @@ template <class Any> std::string meanings_of_limits(Any const& any) {
     say(Limit::mirror_aperture,
         "Mirror aperture: of the tighter mirror, 100 % where the beam's footprint touches its edge. ");
     text += "Focus: of the lens. ";
+    say(Limit::focus_reach,
+        "Focus reach: what is left of the focus table, the lens's range and the depth of the "
+        "lens behind the mirrors; its limit is 0. ");
     say(Limit::incidence_along,
         "Incidence along: its part along the travel, positive where the beam comes from "
         "ahead of the spot. ");

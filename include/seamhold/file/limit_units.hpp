@@ -44,6 +44,7 @@ inline LimitUnit unit_of(Limit limit) {
     case Limit::line_energy:
         return {"J/mm", [](double x) { return x * 1e-3; }, 1, "J/m"};
     case Limit::focus_range:
+    case Limit::focus_reach:
         return {"mm", in_millimetres, 3, "m"};
     case Limit::focus_velocity:
         return {"mm/s", in_millimetres, 2, "m/s"};
