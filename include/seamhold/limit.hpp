@@ -15,6 +15,9 @@
 #include "seamhold/limit/proof.hpp"
 #include "seamhold/limit/report.hpp"
 #include "seamhold/limit/surroundings.hpp"
+#include "seamhold/limit/sweep_margin.hpp"
 #include "seamhold/limit/verdict.hpp"
+#include "seamhold/limit/window.hpp"
+#include "seamhold/limit/window_proof.hpp"
 
 #endif

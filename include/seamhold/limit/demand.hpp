@@ -253,7 +253,8 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
             d[M::turning] = d[M::turning] + sqr(T(dot(detail::rate_of(in_head(axis)), lever)));
     }
     if constexpr (requires { job.arm->near; })
-        if (wanted[M::joint_1] && job.arm)
+        if (job.arm && wanted.any(M::joint_1, M::joint_2, M::joint_3, M::joint_4, M::joint_5, M::joint_6,
+                                  M::shoulder, M::elbow, M::wrist))
             detail::demand_of_joints(*job.arm, chain, t, cell_from_flange, change, d);
     return d;
 }
