@@ -119,6 +119,15 @@ TEST_CASE("a beam that turns leaves its cone when it must") {
     CHECK(left.time > 1);
     CHECK(left.outside == doctest::Approx(0.5 * (left.time - 1)).epsilon(1e-9));
     CHECK(left.direction.x == doctest::Approx(std::sin(0.5 * left.time)));
+    // In the last fraction of a microsecond only.
+    for (double const last : {1.0, 0.9, 0.7, 0.33})
+        for (double const over : {3e-8, 7e-8, 1e-7, 1.5e-7, 2e-7, 3e-7, 5e-7, 7e-7, 1e-6}) {
+            CAPTURE(last);
+            CAPTURE(over);
+            auto const late = looked(floor_of(0.5 * last), 0, last + over, Turn{0.5});
+            CHECK(late.verdict == Verdict::exceeds);
+            CHECK(late.time > last);
+        }
     // Back in before the end, and out for 2 ms in the middle of ten seconds only.
     // sin has its top at 5 s; out by 1e-3 s to either side: 0.5 (1 − (π/10 · 1e-3)²/2)
     double const edge = 0.5 * (1 - std::pow(std::numbers::pi * 1e-4, 2) / 2);

@@ -361,6 +361,14 @@ TEST_CASE("a beam that glides towards a post reaches it when it must") {
     CHECK(touch.name == "post");
     CHECK(touch.time == doctest::Approx(0.094).epsilon(1e-5));
     CHECK(touch.place.x == doctest::Approx(0.1).epsilon(1e-9));
+    // 2026-11-26: reached in the last fraction of a microsecond only it could stay undecided, since the piece
+    // in which it is reached first was the end of it, and only its middle was looked at.
+    for (double const over : {3e-8, 7e-8, 1e-7, 1.5e-7, 2e-7, 3e-7, 5e-7, 7e-7, 1e-6}) {
+        CAPTURE(over);
+        auto const late = looked(obstacles, cone, 0, 0.094 + over, Glide{});
+        CHECK(late.verdict == Verdict::exceeds);
+        CHECK(late.time > 0.094);
+    }
     // One moment is a stretch, too.
     CHECK(looked(obstacles, cone, 0.05, 0.05, Glide{}).verdict == Verdict::within);
     CHECK(looked(obstacles, cone, 0.1, 0.1, Glide{}).verdict == Verdict::exceeds);

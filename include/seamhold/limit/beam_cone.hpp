@@ -176,8 +176,7 @@ template <class F>
 SightGap<F> sight_gap(BeamEnds<F> const& ends, BeamCone const& cone, ConvexView<F> const& body) {
     auto const best = detail::least_axis_gap(ends, cone, body.points);
     auto const to_body = best.closest.point - best.place;
-    bool const apart = best.closest.distance > 0;
-    auto const normal = apart ? (1 / best.closest.distance) * to_body : detail::across(ends.spot - ends.head);
+    auto const normal = squared_norm(to_body) > 0 ? unit(to_body) : detail::across(ends.spot - ends.head);
     SightGap<F> result{best.gap - body.radius, normal, best.closest.point - body.radius * normal, best.share};
     if (best.closest.distance <= body.radius) {
         // The axis itself goes in: where, from the head on.

@@ -141,26 +141,40 @@ Guarded guarded_while(GuardedDirections const& directions, double first, double 
                       Enclose const& enclose, HalvingBudget const& budget = {}) {
     detail::check_stretch(first, last);
     Guarded result{Verdict::within, first, {0, 0, 0}, {0, 0, 0}, 0, 0, 0};
-    auto const prove = [&](std::array<double, 2> const& stretch) {
-        TimeSpan const span{stretch[0], stretch[1]};
-        double const time = span.middle();
+    auto const seen = [&](double time) {
         Direction<Cell> const direction = at(time);
         auto const nearest = directions.nearest(direction);
-        auto const all = enclose(Interval(stretch[0], stretch[1]));
-        if (detail::one_holds(directions.cones(), nearest.cone, all, span))
-            return detail::Piece::proven;
-        result = {Verdict::undecided, time, {0, 0, 0}, direction, nearest.cone, nearest.outside, 0};
-        return nearest.outside > 0 && is_finite(nearest.outside) ? detail::Piece::refuted
-                                                                 : detail::Piece::open;
+        return Guarded{Verdict::undecided, time, {0, 0, 0}, direction, nearest.cone, nearest.outside, 0};
     };
+    auto const leaves = [](Guarded const& there) { return there.outside > 0 && is_finite(there.outside); };
+    auto const prove = [&](std::array<double, 2> const& stretch) {
+        TimeSpan const span{stretch[0], stretch[1]};
+        auto const there = seen(span.middle());
+        auto const all = enclose(Interval(stretch[0], stretch[1]));
+        if (detail::one_holds(directions.cones(), there.cone, all, span))
+            return detail::Piece::proven;
+        result = there;
+        return leaves(there) ? detail::Piece::refuted : detail::Piece::open;
+    };
+    bool leaves_at_end = false;
     auto const halve = [&](std::array<double, 2>& stretch, std::array<double, 2>& second) {
         double const middle = TimeSpan{stretch[0], stretch[1]}.middle();
-        if (!(stretch[1] - stretch[0] > budget.shortest) || !(middle > stretch[0]) || !(middle < stretch[1]))
+        if (!(stretch[1] - stretch[0] > budget.shortest) || !(middle > stretch[0]) ||
+            !(middle < stretch[1])) {
+            // Where it leaves within so short a stretch, it mostly is out at one of its ends.
+            for (double const time : stretch)
+                if (auto const there = seen(time); leaves(there)) {
+                    result = there;
+                    leaves_at_end = true;
+                }
             return false;
+        }
         stretch[1] = second[0] = middle;
         return true;
     };
-    auto const halving = detail::by_halves(std::array<double, 2>{first, last}, budget.pieces, prove, halve);
+    auto halving = detail::by_halves(std::array<double, 2>{first, last}, budget.pieces, prove, halve);
+    if (leaves_at_end)
+        halving.outcome = detail::Piece::refuted;
     return detail::judged(result, halving);
 }
 

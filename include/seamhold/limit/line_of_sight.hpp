@@ -146,6 +146,12 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
     for (std::size_t i = obstacles.size(); i-- > 0;)
         whole.left.push_back({static_cast<std::uint32_t>(i), 0});
     LineOfSight<F> result{Verdict::within, obstacles.size(), "", first, 0, {0, 0, 0}, 0};
+    auto const note = [&](std::size_t obstacle, double time, SightGap<F> const& sight) {
+        result.obstacle = obstacle;
+        result.time = time;
+        result.gap = sight.gap;
+        result.place = sight.place;
+    };
 
     auto const prove = [&](Left& stretch) {
         if (stretch.left.empty())
@@ -153,15 +159,9 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
         TimeSpan const span{stretch.first, stretch.last};
         double const time = span.middle();
         BeamEnds<F> const ends = at(time);
-        auto const note = [&](std::size_t obstacle, SightGap<F> const& sight) {
-            result.obstacle = obstacle;
-            result.time = time;
-            result.gap = sight.gap;
-            result.place = sight.place;
-        };
         auto const nearest = nearest_obstacle(obstacles, ends, cone);
         if (nearest.sight.gap < 0) {
-            note(nearest.obstacle, nearest.sight);
+            note(nearest.obstacle, time, nearest.sight);
             return detail::Piece::refuted;
         }
         auto const all = enclose(Interval(stretch.first, stretch.last));
@@ -183,7 +183,7 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
                 proven = detail::separates(nearest.sight.normal, shape, all, cone, span) ||
                          detail::separates(sight.normal, shape, all, cone, span);
                 if (!proven) {
-                    note(number, sight);
+                    note(number, time, sight);
                     return detail::Piece::open;
                 }
             }
@@ -191,11 +191,21 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
         }
         return detail::Piece::proven;
     };
+    bool reached_at_end = false;
     auto const halve = [&](Left& stretch, Left& second) {
         double const middle = TimeSpan{stretch.first, stretch.last}.middle();
         if (!(stretch.last - stretch.first > budget.shortest) || !(middle > stretch.first) ||
-            !(middle < stretch.last))
+            !(middle < stretch.last)) {
+            // Where the clamp is reached within so short a stretch, it mostly is at one of its ends.
+            for (double const time : {stretch.first, stretch.last}) {
+                auto const nearest = nearest_obstacle(obstacles, BeamEnds<F>(at(time)), cone);
+                if (nearest.sight.gap < 0) {
+                    note(nearest.obstacle, time, nearest.sight);
+                    reached_at_end = true;
+                }
+            }
             return false;
+        }
         stretch.last = middle;
         second.first = middle;
         return true;
@@ -204,7 +214,8 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
     result.pieces = halving.pieces;
     if (halving.outcome == detail::Piece::proven)
         return {Verdict::within, obstacles.size(), "", first, 0, {0, 0, 0}, halving.pieces};
-    result.verdict = halving.outcome == detail::Piece::refuted ? Verdict::exceeds : Verdict::undecided;
+    bool const reached = reached_at_end || halving.outcome == detail::Piece::refuted;
+    result.verdict = reached ? Verdict::exceeds : Verdict::undecided;
     if (result.obstacle < obstacles.size())
         result.name = obstacles[result.obstacle].name();
     return result;
