@@ -334,6 +334,9 @@ TEST_CASE("questions: what has no limit is not asked") {
     CHECK(!asks(of_point, L::line_energy));
     CHECK(!asks(of_point, L::head_turning));
     CHECK(asks(checks_of(job, seam), L::line_energy));
+    // A range without an upper end is a least.
+    job.process->line_energy = {4e3, no_limit};
+    check_near(used(job, seam, L::line_energy, 0.1).share, 4e3 / 16e3);
     CHECK(asks(checks_of(job, seam), L::head_turning));
 }
 
@@ -371,6 +374,12 @@ TEST_CASE("readings and bounds, by hand") {
     CHECK(all.low <= 0.5);
     CHECK(all.high >= 2);
     CHECK(all.high - all.low < 1.5 + 1e-12);
+    check.bound = Bound::left;
+    check.allowed = {0, 4};
+    CHECK(check.utilisation(4.0) == 0);
+    CHECK(check.utilisation(1.0) == 0.75);
+    CHECK(check.utilisation(-1.0) == 1.25);
+    CHECK(check.allowed_for(1) == 0);
     CHECK(check.joint() == 0);
     check.measure = Measure::joint_1;
     CHECK(check.joint() == 1);
@@ -481,6 +490,9 @@ TEST_CASE("joints as they are moved, and as the arm's inverse finds them") {
     auto open = by_arm;
     open.arm->limits[2] = {{-10, no_limit}, no_limit, no_limit};
     open.arm->least_wrist_sine = 0;
+    CHECK(of(open) ==
+          std::vector<std::size_t>{6, 5, 5, 1, 1, 0}); // a range that is open above still has an end
+    open.arm->limits[2].position.low = -no_limit;
     CHECK(of(open) == std::vector<std::size_t>{5, 5, 5, 1, 1, 0});
 
     // Shares, of joint 4 in the middle and of the singularities.
@@ -528,7 +540,8 @@ void contain(Contained& found, J const& job, S const& scheduled, Random& random,
                     bool const loses = measure == Measure::energy || measure == Measure::speed ||
                                        measure == Measure::turning || measure == Measure::area;
                     if (k > 0 && (measure == Measure::field || measure == Measure::aperture ||
-                                  measure == Measure::in_front || measure == Measure::solved))
+                                  measure == Measure::focus_left || measure == Measure::in_front ||
+                                  measure == Measure::solved))
                         continue;
                     if (k == 3 && loses)
                         continue;
