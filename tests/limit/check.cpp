@@ -299,7 +299,7 @@ TEST_CASE("questions: what has no limit is not asked") {
     for (auto const limit : {L::x_angle, L::y_angle, L::field, L::x_velocity, L::y_velocity,
                              L::x_acceleration, L::y_acceleration, L::x_jerk, L::y_jerk, L::mirror_aperture,
                              L::focus_range, L::focus_velocity, L::focus_acceleration, L::incidence}) {
-        CAPTURE(to_string(limit));
+        CAPTURE(std::string(to_string(limit)));
         CHECK(asks(checks, limit));
     }
     CHECK(checks.size() == 14);
@@ -310,7 +310,7 @@ TEST_CASE("questions: what has no limit is not asked") {
     CHECK(checks.size() == 11);
     for (auto const limit : {L::x_jerk, L::y_jerk, L::focus_acceleration, L::spot_size, L::defocus,
                              L::power_density, L::line_energy, L::spot_speed, L::head_turning}) {
-        CAPTURE(to_string(limit));
+        CAPTURE(std::string(to_string(limit)));
         CHECK(!asks(checks, limit));
     }
     // What is not asked is not worked out.
