@@ -6,6 +6,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/elementary.hpp"
 #include "seamhold/number/gradient.hpp"
+#include "seamhold/number/interval.hpp"
 #include "seamhold/number/polynomial.hpp"
 
 #include <algorithm>
@@ -161,7 +162,7 @@ template <class S = double> struct FlatFieldLens {
     template <class P> Common<S, P> depth_clearance(Point<Head, P> const& p) const {
         using T = Common<S, P>;
         if (!is_finite(depth))
-            return number_cast<T>(depth);
+            return detail::without_end<T>();
         T const beyond = number_cast<T>(p.z) - operand<T>(focal_z());
         T const near = beyond + detail::factor<T>(depth);
         T const far = number_cast<T>(depth) - beyond;

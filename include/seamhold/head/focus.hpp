@@ -3,11 +3,11 @@
 
 #include "seamhold/curve/monotone.hpp"
 #include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/interval.hpp"
 #include "seamhold/number/number.hpp"
 
 #include <cmath>
 #include <concepts>
-#include <limits>
 #include <string>
 #include <utility>
 #include <variant>
@@ -57,12 +57,12 @@ template <class S = double> struct LinearFocus {
 
     /// How far inside of what the law knows a path is, m: the law has no end, so ∞.
     template <class P> Common<S, P> path_clearance(P const& /*path*/) const {
-        return number_cast<Common<S, P>>(std::numeric_limits<double>::infinity());
+        return detail::without_end<Common<S, P>>();
     }
 
     /// How far inside of what the law knows a displacement is, m: ∞.
     template <class P> Common<S, P> lens_clearance(P const& /*lens*/) const {
-        return number_cast<Common<S, P>>(std::numeric_limits<double>::infinity());
+        return detail::without_end<Common<S, P>>();
     }
 
     /// The spot's size at this path ÷ that at lens 0: 1, as far as one number for the axis can tell.

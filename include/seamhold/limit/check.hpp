@@ -91,8 +91,11 @@ struct Check {
 };
 
 namespace detail {
-/// Further than any joint goes, rad or m.
-inline constexpr double farthest_joint = 1000;
+/// A range whose open ends are further, rad or m, than any joint or axis goes; its middle hardly matters.
+inline Range closed(Range const& r) {
+    constexpr double farthest = 1000;
+    return {is_finite(r.low) ? r.low : -farthest, is_finite(r.high) ? r.high : farthest};
+}
 
 /// Whether a head's focus may end before the range of its lens: at the end of a table or of a lens's depth.
 template <class HeadModel> bool focus_may_end_early(HeadModel const& head) {
@@ -107,10 +110,6 @@ inline void add_joint_checks(std::vector<Check>& checks, JobArm const& arm, bool
     auto const add = [&](Limit limit, Measure measure, int derivative, Bound bound, Range const& allowed) {
         if (bound == Bound::least || is_finite(allowed.high))
             checks.push_back({limit, measure, derivative, Reading::itself, bound, allowed});
-    };
-    // An open end is as far as no joint goes; the middle between the ends hardly matters.
-    auto const closed = [](Range const& r) {
-        return Range{std::max(r.low, -farthest_joint), std::min(r.high, farthest_joint)};
     };
     if (!recorded && !arm.inverse)
         return;
@@ -148,10 +147,14 @@ std::vector<Check> checks_of(AnyJob const& job, Scheduled const& scheduled) {
     std::vector<Check> checks;
     auto const add = [&](Limit limit, Measure measure, int derivative, Reading reading, Bound bound,
                          Range const& allowed, bool welds = false) {
-        if (bound == Bound::range && !is_finite(allowed.high))
+        if (bound == Bound::range && allowed.low > 0 && !is_finite(allowed.high))
             bound = Bound::least; // a range without an upper end
-        if (bound == Bound::least ? allowed.low > 0 : is_finite(allowed.high))
-            checks.push_back({limit, measure, derivative, reading, bound, allowed, welds});
+        bool const asks = bound == Bound::least   ? allowed.low > 0
+                          : bound == Bound::range ? is_finite(allowed.low) || is_finite(allowed.high)
+                                                  : is_finite(allowed.high);
+        if (asks)
+            checks.push_back({limit, measure, derivative, reading, bound,
+                              bound == Bound::range ? detail::closed(allowed) : allowed, welds});
     };
     auto const most = [&](Limit limit, Measure measure, int derivative, double allowed,
                           Reading reading = Reading::itself) {
@@ -173,7 +176,7 @@ std::vector<Check> checks_of(AnyJob const& job, Scheduled const& scheduled) {
     range(L::focus_range, M::focus, ranges.focus);
     if (detail::focus_may_end_early(job.chain.head))
         add(L::focus_reach, M::focus_left, 0, Reading::itself, Bound::left,
-            {0, (ranges.focus.high - ranges.focus.low) / 2});
+            {0, std::min((ranges.focus.high - ranges.focus.low) / 2, 1.0)});
     most(L::focus_velocity, M::focus, 1, dynamics.focus_velocity);
     most(L::focus_acceleration, M::focus, 2, dynamics.focus_acceleration);
     add(L::incidence, M::incidence, 0, Reading::angle,
@@ -190,7 +193,7 @@ std::vector<Check> checks_of(AnyJob const& job, Scheduled const& scheduled) {
         most(L::defocus, M::defocus, 0, process.largest_defocus);
         add(L::power_density, M::area, 0, Reading::reciprocal, Bound::least,
             {process.least_power_density, no_limit}, true);
-        if (seam.length() > 0)
+        if (seam.length() > 0 && (process.line_energy.low > 0 || is_finite(process.line_energy.high)))
             add(L::line_energy, M::energy, 0, Reading::itself, Bound::range, process.line_energy, true);
     }
     most(L::spot_speed, M::speed, 0, limits.spot_speed, Reading::root);

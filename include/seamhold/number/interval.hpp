@@ -276,6 +276,12 @@ std::array<T, D> either(std::array<T, D> const& a, std::array<T, D> const& b) {
 template <class T> inline constexpr bool is_interval = std::is_same_v<T, Interval>;
 template <class T> inline constexpr bool is_of_intervals = is_interval<T>;
 template <class S, int N> inline constexpr bool is_of_intervals<Taylor<S, N>> = is_of_intervals<S>;
+
+/// What is left where there is no end: ∞, or for intervals, which hold no ∞, more than anything.
+template <class T> T without_end() {
+    return number_cast<T>(is_of_intervals<T> ? 1e30 : std::numeric_limits<double>::infinity());
+}
+
 constexpr Interval const& values_of(Interval const& x) { return x; }
 template <class S, int N> constexpr Interval const& values_of(Taylor<S, N> const& x) {
     return values_of(x.coefficient[0]);
