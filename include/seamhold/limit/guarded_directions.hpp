@@ -156,16 +156,15 @@ Guarded guarded_while(GuardedDirections const& directions, double first, double 
         result = there;
         return leaves(there) ? detail::Piece::refuted : detail::Piece::open;
     };
-    bool leaves_at_end = false;
+    bool leaves_beside = false;
     auto const halve = [&](std::array<double, 2>& stretch, std::array<double, 2>& second) {
         double const middle = TimeSpan{stretch[0], stretch[1]}.middle();
         if (!(stretch[1] - stretch[0] > budget.shortest) || !(middle > stretch[0]) ||
             !(middle < stretch[1])) {
-            // Where it leaves within so short a stretch, it mostly is out at one of its ends.
-            for (double const time : stretch)
+            for (double const time : detail::moments_around({stretch[0], stretch[1]}, {first, last}))
                 if (auto const there = seen(time); leaves(there)) {
                     result = there;
-                    leaves_at_end = true;
+                    leaves_beside = true;
                 }
             return false;
         }
@@ -173,7 +172,7 @@ Guarded guarded_while(GuardedDirections const& directions, double first, double 
         return true;
     };
     auto halving = detail::by_halves(std::array<double, 2>{first, last}, budget.pieces, prove, halve);
-    if (leaves_at_end)
+    if (leaves_beside)
         halving.outcome = detail::Piece::refuted;
     return detail::judged(result, halving);
 }

@@ -4,6 +4,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/enclose.hpp"
 
+#include <array>
 #include <cstddef>
 #include <type_traits>
 #include <utility>
@@ -40,6 +41,14 @@ inline void check_stretch(double first, double last) {
     if (!(first <= last) || !is_finite(first) || !is_finite(last))
         throw BadInput("a stretch of time must begin before it ends; given was " + text_of(first) + " s to " +
                        text_of(last) + " s");
+}
+
+/// Moments around a piece that is too short to halve, its ends and as far beyond, within the whole: where a
+/// limit is passed near the piece, it mostly is at one of these.
+inline std::array<double, 4> moments_around(TimeSpan const& piece, TimeSpan const& whole) {
+    double const length = piece.to - piece.from;
+    return {greater(piece.from - length, whole.from), piece.from, piece.to,
+            lesser(piece.to + length, whole.to)};
 }
 
 /// What is known of a piece.

@@ -191,17 +191,16 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
         }
         return detail::Piece::proven;
     };
-    bool reached_at_end = false;
+    bool reached_beside = false;
     auto const halve = [&](Left& stretch, Left& second) {
         double const middle = TimeSpan{stretch.first, stretch.last}.middle();
         if (!(stretch.last - stretch.first > budget.shortest) || !(middle > stretch.first) ||
             !(middle < stretch.last)) {
-            // Where the clamp is reached within so short a stretch, it mostly is at one of its ends.
-            for (double const time : {stretch.first, stretch.last}) {
+            for (double const time : detail::moments_around({stretch.first, stretch.last}, {first, last})) {
                 auto const nearest = nearest_obstacle(obstacles, BeamEnds<F>(at(time)), cone);
                 if (nearest.sight.gap < 0) {
                     note(nearest.obstacle, time, nearest.sight);
-                    reached_at_end = true;
+                    reached_beside = true;
                 }
             }
             return false;
@@ -214,7 +213,7 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
     result.pieces = halving.pieces;
     if (halving.outcome == detail::Piece::proven)
         return {Verdict::within, obstacles.size(), "", first, 0, {0, 0, 0}, halving.pieces};
-    bool const reached = reached_at_end || halving.outcome == detail::Piece::refuted;
+    bool const reached = reached_beside || halving.outcome == detail::Piece::refuted;
     result.verdict = reached ? Verdict::exceeds : Verdict::undecided;
     if (result.obstacle < obstacles.size())
         result.name = obstacles[result.obstacle].name();
