@@ -14,6 +14,8 @@
 #include "seamhold/limit/line_of_sight.hpp"
 #include "seamhold/limit/proof.hpp"
 #include "seamhold/limit/report.hpp"
+#include "seamhold/limit/seam_proof.hpp"
+#include "seamhold/limit/seam_prover.hpp"
 #include "seamhold/limit/surroundings.hpp"
 #include "seamhold/limit/sweep_margin.hpp"
 #include "seamhold/limit/verdict.hpp"
