@@ -259,6 +259,83 @@ TEST_CASE("Chebyshev's polynomials lie between −1 and 1, and halving finds tha
     CHECK(refined(slope, 8).low >= -49);
 }
 
+TEST_CASE("law: halving and integrating take their own rounding into account") {
+    // Polynomials of which nothing is left out: a radius of 0. By Bernstein's polynomials in fifty digits.
+    constexpr int N = 5;
+    Random random(53'203);
+    Misses misses;
+    for (std::size_t n = 0; n < runs(100); ++n) {
+        Enclosure<N> whole{{}, 0, Interval::whole()};
+        double const size = std::abs(sized(random, -100, 100));
+        for (double& b : whole.bernstein)
+            b = random.uniform(-1, 1) * size;
+        std::array<Exact, N + 1> binomial;
+        for (std::size_t i = 0; i <= N; ++i)
+            binomial[i] =
+                i == 0 ? Exact(1)
+                       : Exact(binomial[i - 1] * static_cast<double>(N + 1 - i) / static_cast<double>(i));
+        auto const at_share = [&](Exact const& x) { // of the stretch, from 0 to 1
+            Exact sum = 0;
+            for (std::size_t i = 0; i <= N; ++i)
+                sum += whole.bernstein[i] * binomial[i] * pow(x, static_cast<int>(i)) *
+                       pow(Exact(1 - x), static_cast<int>(N - i));
+            return sum;
+        };
+        auto e = whole;
+        Exact from = 0, to = 1;
+        for (int depth = 0; depth < 12; ++depth) {
+            misses.expect(holds(e.at_start(), at_share(from)) && holds(e.at_end(), at_share(to)), "depth",
+                          depth, e.at_start(), e.at_end(), "without", at_share(from), at_share(to));
+            misses.expect(e.radius <= 60 * depth * rounding * size, "depth", depth, "radius", e.radius);
+            Exact const middle = (from + to) / 2;
+            if (random.unit() < 0.5) {
+                e = e.halves().first;
+                to = middle;
+            } else {
+                e = e.halves().second;
+                from = middle;
+            }
+        }
+        // ∫ B_i B_k over 0 … 1 is C(N, i) C(N, k) i+k! (2N−i−k)! / (2N+1)!, twice that over −1 … 1.
+        auto const factorial = [](std::size_t k) {
+            Exact f = 1;
+            for (std::size_t i = 2; i <= k; ++i)
+                f *= static_cast<double>(i);
+            return f;
+        };
+        Exact square = 0, sizes = 0;
+        for (std::size_t i = 0; i <= N; ++i)
+            for (std::size_t k = 0; k <= N; ++k) {
+                Exact const part = 2 * binomial[i] * binomial[k] * factorial(i + k) *
+                                   factorial(2 * N - i - k) / factorial(2 * N + 1) * whole.bernstein[i] *
+                                   whole.bernstein[k];
+                square += part;
+                sizes += abs(part);
+            }
+        Interval const got = whole.integral_of_square();
+        misses.expect(holds(got, square), "∫ of square", got, "without", square);
+        misses.expect(Exact(got.radius()) <= 600 * rounding * sizes, "∫ of square", got);
+    }
+    CHECK_MESSAGE(misses.count() == 0, misses.first());
+}
+
+TEST_CASE("coefficients that are not known exactly leave a radius") {
+    using T = Taylor<Interval, 3>;
+    T known;
+    known.coefficient[0] = Interval(1, 2);
+    known.coefficient[1] = Interval(-3, 5);
+    known.coefficient[2] = Interval(0, 0.5);
+    known.coefficient[3] = Interval(-1, 1);
+    // All of c₀ + c₁ τ + c₂ τ² + c₃ τ³ over −1 … 1, and its slope.
+    auto const e = enclosed<0>(known, T(known), TimeSpan{-1, 1});
+    CHECK(e.radius >= 0.5 + 4 + 0.25 + 1);
+    CHECK(e.radius <= 5.75 + 1e-12);
+    CHECK(Enclosure<3>{e.bernstein, e.radius, Interval::whole()}.range().contains(Interval(-5, 8.5)));
+    auto const slope = enclosed<1>(known, known, TimeSpan{-1, 1});
+    CHECK(slope.radius >= 4 + 0.5 + 3);
+    CHECK(Enclosure<2>{slope.bernstein, slope.radius, Interval::whole()}.range().contains(Interval(-7, 9)));
+}
+
 TEST_CASE("across a break only the natural bound is left") {
     using T = Taylor<Interval, 7>;
     TimeSpan const span{-0.5, 1.5};
