@@ -93,6 +93,8 @@ double used_at(ProofJob<C> const& job, ProofSeam<> const& seam, LimitProof const
     double const time = l.time - start, last_bits = 1e-15 * std::abs(start) + 2e-12;
     for (double const t : {time - last_bits, time, time + last_bits})
         there.take(readings_of(job, seam, std::clamp(t, 0.0, seam.seam.duration()), lights));
+    if (time > 1e-9 && time < seam.seam.duration() - 1e-9)
+        there.take(jump_readings(job, seam, time, lights));
     return used(job, seam, l.limit, there);
 }
 
@@ -218,5 +220,5 @@ TEST_CASE("what samples find within by a thousandth, is proven") {
     counts.tell();
     crossing.tell();
     CHECK(static_cast<double>(counts.all_within) >= 0.999 * static_cast<double>(counts.scenarios));
-    CHECK(static_cast<double>(crossing.all_within) >= 0.5 * static_cast<double>(crossing.scenarios));
+    CHECK(static_cast<double>(crossing.all_within) >= 0.85 * static_cast<double>(crossing.scenarios));
 }

@@ -20,6 +20,7 @@
 #include <numbers>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 // Random jobs for proofs, and what their limits read by plain doubles: formulas of their own for the beam,
@@ -326,6 +327,23 @@ Readings readings_of(ProofJob<C> const& job, S const& scheduled, double seam_tim
     return r;
 }
 
+/// The readings beside a break, with what a jump of each rate asks of the next one if it is made up for
+/// within a tick of 10 µs.
+template <class C, class S>
+Readings jump_readings(ProofJob<C> const& job, S const& scheduled, double seam_time, bool lights) {
+    using L = Limit;
+    auto before = readings_of(job, scheduled, seam_time - 1e-9, lights);
+    auto after = readings_of(job, scheduled, seam_time + 1e-9, lights);
+    auto r = before;
+    for (auto const& [rate, below] :
+         {std::pair{L::x_velocity, L::x_angle}, std::pair{L::y_velocity, L::y_angle},
+          std::pair{L::x_acceleration, L::x_velocity}, std::pair{L::y_acceleration, L::y_velocity},
+          std::pair{L::x_jerk, L::x_acceleration}, std::pair{L::y_jerk, L::y_acceleration},
+          std::pair{L::focus_velocity, L::focus_range}, std::pair{L::focus_acceleration, L::focus_velocity}})
+        of(r, rate) = (of(after, below) - of(before, below)) / 1e-5;
+    return r;
+}
+
 /// Least and largest readings.
 struct Extremes {
     Readings low, high;
@@ -357,6 +375,9 @@ Extremes extremes_of(ProofJob<C> const& job, S const& scheduled, double step, bo
     for (double i = 0; i <= count; ++i)
         at(duration * (i / count));
     std::vector<double> breaks = scheduled.seam.breaks();
+    for (double const t : breaks)
+        if (t > 1e-9 && t < duration - 1e-9)
+            all.take(jump_readings(job, scheduled, t, lights));
     for (double const t : job.chain.breaks())
         breaks.push_back(t - scheduled.start);
     for (double const t : breaks)

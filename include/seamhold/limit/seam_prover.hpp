@@ -338,8 +338,8 @@ private:
                     after[check.measure].derivative(below) - before[check.measure].derivative(below);
                 Interval const use = check.utilisation(jump) / Interval(tick);
                 jumps_[c].high = std::max(jumps_[c].high, use.high * in_box);
-                if (use.low > jumps_[c].best.low)
-                    jumps_[c].best = {use.low, t};
+                if (use.low / in_box > jumps_[c].best.low)
+                    jumps_[c].best = {use.low / in_box, t};
             }
         }
     }
