@@ -67,14 +67,15 @@ Guarded guarded_between_seams(GuardedDirections const& directions, HeadModel con
         auto const inside = seen(piece, 8);
         if (detail::one_holds(directions.cones(), inside.cone, enclosed(piece),
                               {piece[0].low, piece[0].high}))
-            return detail::Piece::proven;
+            return detail::Outcome::proven;
         result = inside;
         for (unsigned corner = 0; corner < 8; ++corner) {
             auto const there = seen(piece, corner);
             if (there.outside > result.outside)
                 result = there;
         }
-        return result.outside > 0 && is_finite(result.outside) ? detail::Piece::refuted : detail::Piece::open;
+        return result.outside > 0 && is_finite(result.outside) ? detail::Outcome::refuted
+                                                               : detail::Outcome::open;
     };
     /// Halves the one that alone makes the widest difference.
     auto const halve = [&](detail::Freedom& piece, detail::Freedom& second) {

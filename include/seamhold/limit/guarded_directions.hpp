@@ -124,9 +124,9 @@ bool one_holds(std::vector<GuardedCone> const& cones, std::size_t likely, Direct
 }
 
 inline Guarded judged(Guarded found, Halving const& halving) {
-    found.verdict = halving.outcome == Piece::proven    ? Verdict::within
-                    : halving.outcome == Piece::refuted ? Verdict::exceeds
-                                                        : Verdict::undecided;
+    found.verdict = halving.outcome == Outcome::proven    ? Verdict::within
+                    : halving.outcome == Outcome::refuted ? Verdict::exceeds
+                                                          : Verdict::undecided;
     found.pieces = halving.pieces;
     return found;
 }
@@ -152,9 +152,9 @@ Guarded guarded_while(GuardedDirections const& directions, double first, double 
         auto const there = seen(span.middle());
         auto const all = enclose(Interval(stretch[0], stretch[1]));
         if (detail::one_holds(directions.cones(), there.cone, all, span))
-            return detail::Piece::proven;
+            return detail::Outcome::proven;
         result = there;
-        return leaves(there) ? detail::Piece::refuted : detail::Piece::open;
+        return leaves(there) ? detail::Outcome::refuted : detail::Outcome::open;
     };
     bool leaves_beside = false;
     auto const halve = [&](std::array<double, 2>& stretch, std::array<double, 2>& second) {
@@ -173,7 +173,7 @@ Guarded guarded_while(GuardedDirections const& directions, double first, double 
     };
     auto halving = detail::by_halves(std::array<double, 2>{first, last}, budget.pieces, prove, halve);
     if (leaves_beside)
-        halving.outcome = detail::Piece::refuted;
+        halving.outcome = detail::Outcome::refuted;
     return detail::judged(result, halving);
 }
 

@@ -52,11 +52,11 @@ inline std::array<double, 4> moments_around(TimeSpan const& piece, TimeSpan cons
 }
 
 /// What is known of a piece.
-enum class Piece { proven, refuted, open };
+enum class Outcome { proven, refuted, open };
 
 /// How a proof by halves ended.
 struct Halving {
-    Piece outcome;      ///< open: the budget is spent, or a piece became too small
+    Outcome outcome;    ///< open: the budget is spent, or a piece became too small
     std::size_t pieces; ///< that were looked at
 };
 
@@ -72,12 +72,12 @@ Halving by_halves(State whole, std::size_t most, Prove const& prove, Halve const
     std::size_t pieces = 0;
     while (!left.empty()) {
         if (pieces == most)
-            return {Piece::open, pieces};
+            return {Outcome::open, pieces};
         ++pieces;
         auto const outcome = prove(left.back());
-        if (outcome == Piece::refuted)
+        if (outcome == Outcome::refuted)
             return {outcome, pieces};
-        if (outcome == Piece::proven) {
+        if (outcome == Outcome::proven) {
             left.pop_back();
             continue;
         }
@@ -86,7 +86,7 @@ Halving by_halves(State whole, std::size_t most, Prove const& prove, Halve const
             return {outcome, pieces};
         left.push_back(std::move(first));
     }
-    return {Piece::proven, pieces};
+    return {Outcome::proven, pieces};
 }
 
 } // namespace detail

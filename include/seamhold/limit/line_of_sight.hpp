@@ -155,14 +155,14 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
 
     auto const prove = [&](Left& stretch) {
         if (stretch.left.empty())
-            return detail::Piece::proven;
+            return detail::Outcome::proven;
         TimeSpan const span{stretch.first, stretch.last};
         double const time = span.middle();
         BeamEnds<F> const ends = at(time);
         auto const nearest = nearest_obstacle(obstacles, ends, cone);
         if (nearest.sight.gap < 0) {
             note(nearest.obstacle, time, nearest.sight);
-            return detail::Piece::refuted;
+            return detail::Outcome::refuted;
         }
         auto const all = enclose(Interval(stretch.first, stretch.last));
         while (!stretch.left.empty()) {
@@ -184,12 +184,12 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
                          detail::separates(sight.normal, shape, all, cone, span);
                 if (!proven) {
                     note(number, time, sight);
-                    return detail::Piece::open;
+                    return detail::Outcome::open;
                 }
             }
             stretch.left.pop_back();
         }
-        return detail::Piece::proven;
+        return detail::Outcome::proven;
     };
     bool reached_beside = false;
     auto const halve = [&](Left& stretch, Left& second) {
@@ -211,9 +211,9 @@ LineOfSight<F> line_of_sight(std::vector<Obstacle<F>> const& obstacles, BeamCone
     };
     auto const halving = detail::by_halves(std::move(whole), budget.pieces, prove, halve);
     result.pieces = halving.pieces;
-    if (halving.outcome == detail::Piece::proven)
+    if (halving.outcome == detail::Outcome::proven)
         return {Verdict::within, obstacles.size(), "", first, 0, {0, 0, 0}, halving.pieces};
-    bool const reached = reached_beside || halving.outcome == detail::Piece::refuted;
+    bool const reached = reached_beside || halving.outcome == detail::Outcome::refuted;
     result.verdict = reached ? Verdict::exceeds : Verdict::undecided;
     if (result.obstacle < obstacles.size())
         result.name = obstacles[result.obstacle].name();
