@@ -31,7 +31,9 @@ void add_square_steps(std::vector<SquareStep>& steps, Enclosure<N> const& accele
         add_square_steps(steps, halves.second, {middle, time.to}, longest, depth - 1);
         return;
     }
-    Interval const half = (Interval(time.to) - Interval(time.from)) * 0.5;
+    // Halves begin and end at rounded times: a few units in their last place.
+    Interval const off = Interval::about(0, 1e-15 * (std::abs(time.from) + std::abs(time.to)));
+    Interval const half = (Interval(time.to) - Interval(time.from) + off) * 0.5;
     Interval const square = acceleration.integral_of_square() * half;
     steps.push_back({time.from, time.to, {greater(square.low, 0), square.high}});
 }

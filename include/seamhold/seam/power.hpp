@@ -67,7 +67,9 @@ public:
     }
 
     /// The power at a feed, m/s, without ramps, W.
-    template <class T> T at_feed(T const& feed) const {
+    template <class F> Common<double, F> at_feed(F const& at) const {
+        using T = Common<double, F>;
+        T const feed = number_cast<T>(at);
         T power = number_cast<T>(rows_.front().power);
         for (std::size_t i = 0; i + 1 < rows_.size(); ++i) {
             auto const& from = rows_[i];
