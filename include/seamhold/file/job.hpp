@@ -95,7 +95,7 @@ inline JobFile read_job(std::filesystem::path const& path) {
             head.report,
             {part.touched, std::move(seams.placing)},
             limits.seam,
-            std::move(arm.job),
+            arm.job,
             limits.proof,
             std::move(surroundings)};
 }

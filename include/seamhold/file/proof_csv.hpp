@@ -48,14 +48,14 @@ inline std::string proof_csv(JobProof const& proof, std::vector<SightProof> cons
             continue;
         auto const past = [&](auto const& found, char const* frame) {
             bool const clear = found.verdict == Verdict::within;
-            text += front + to_string(Limit::line_of_sight) + ",," + to_string(found.verdict) + ",,," +
-                    (clear ? std::string() : shortest(found.gap)) + ",0,m," +
-                    (clear ? std::string() : shortest(found.time)) + ",," + detail::csv_field(found.name) +
-                    "," + frame + "," +
-                    (clear ? std::string(",,")
-                           : shortest(found.place.x) + "," + shortest(found.place.y) + "," +
-                                 shortest(found.place.z)) +
-                    back;
+            auto const known = [&](double x) { return clear ? std::string() : shortest(x); };
+            for (std::string const& field :
+                 {front, std::string(to_string(Limit::line_of_sight)), std::string(",,"),
+                  std::string(to_string(found.verdict)), std::string(",,,"), known(found.gap),
+                  std::string(",0,m,"), known(found.time), std::string(",,"), detail::csv_field(found.name),
+                  std::string(","), std::string(frame), std::string(","), known(found.place.x),
+                  std::string(","), known(found.place.y), std::string(","), known(found.place.z), back})
+                text += field;
         };
         past(sight->past_part, "part");
         past(sight->past_cell, "cell");
@@ -63,9 +63,13 @@ inline std::string proof_csv(JobProof const& proof, std::vector<SightProof> cons
             if (!found)
                 return;
             bool const clear = found->verdict == Verdict::within;
-            text += front + to_string(Limit::guarded_directions) + ",," + to_string(found->verdict) + ",,," +
-                    (clear ? std::string() : shortest(found->outside)) + ",0,rad," +
-                    (clear ? std::string() : shortest(found->time)) + ",," + when + ",cell,,," + back;
+            auto const known = [&](double x) { return clear ? std::string() : shortest(x); };
+            for (std::string const& field :
+                 {front, std::string(to_string(Limit::guarded_directions)), std::string(",,"),
+                  std::string(to_string(found->verdict)), std::string(",,,"), known(found->outside),
+                  std::string(",0,rad,"), known(found->time), std::string(",,"), std::string(when),
+                  std::string(",cell,,,"), back})
+                text += field;
         };
         guarded(sight->while_welding, "");
         guarded(sight->before, "before it");

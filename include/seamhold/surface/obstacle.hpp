@@ -24,9 +24,9 @@ template <class F> class Obstacle {
 public:
     /// From shapes, which may overlap. Throws BadInput, with the obstacle's name, where the name is empty, no
     /// shape is given, or one is not as `checked` wants it.
-    Obstacle(std::string name, std::vector<ConvexShape<F>> const& shapes) {
+    Obstacle(std::string const& name, std::vector<ConvexShape<F>> const& shapes) {
         Data data;
-        data.name = std::move(name);
+        data.name = name;
         check_count(data.name, shapes.size());
         data.shape.reserve(shapes.size());
         for (auto const& shape : shapes)
@@ -38,10 +38,10 @@ public:
     /// that light is not to reach, whatever is behind it. `frame_from_drawing` says where the triangles'
     /// frame stands. Throws BadInput, with the obstacle's name and the triangle's number counted from 1, as
     /// above.
-    Obstacle(std::string name, std::vector<Facet> const& facets, Pose<F, Part> const& frame_from_drawing,
-             double radius = 0) {
+    Obstacle(std::string const& name, std::vector<Facet> const& facets,
+             Pose<F, Part> const& frame_from_drawing, double radius = 0) {
         Data data;
-        data.name = std::move(name);
+        data.name = name;
         check_count(data.name, facets.size());
         data.shape.reserve(facets.size());
         data.point.reserve(3 * facets.size());
@@ -158,12 +158,12 @@ private:
 };
 
 /// A mesh as an obstacle that goes with the part; see the constructor from triangles.
-inline Obstacle<Part> obstacle_from_mesh(std::string name, Mesh const& mesh, double radius = 0) {
+inline Obstacle<Part> obstacle_from_mesh(std::string const& name, Mesh const& mesh, double radius = 0) {
     std::vector<Facet> facets;
     facets.reserve(mesh.size());
     for (std::uint32_t t = 0; t < mesh.size(); ++t)
         facets.push_back({{mesh.corner(t, 0), mesh.corner(t, 1), mesh.corner(t, 2)}});
-    return {std::move(name), facets, Pose<Part, Part>::identity(), radius};
+    return {name, facets, Pose<Part, Part>::identity(), radius};
 }
 
 } // namespace seamhold
