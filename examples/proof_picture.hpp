@@ -85,6 +85,7 @@ inline std::vector<Band> tightest(SeamProof const& seam, std::size_t most) {
     }
     // Labels that would cover each other give way, both by as much.
     std::vector<Band*> order;
+    order.reserve(bands.size());
     for (auto& band : bands)
         order.push_back(&band);
     std::sort(order.begin(), order.end(), [](Band const* a, Band const* b) { return a->label < b->label; });
