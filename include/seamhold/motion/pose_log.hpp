@@ -38,8 +38,14 @@ public:
 
     /// The pose at time t, with t's derivatives. Check `covers`.
     template <class T> [[gnu::always_inline]] Pose<To, From, T> at(T const& t) const {
-        auto const r = recorded_.at(t);
+        auto const r = components(t);
         return {rotation_of<To, From>(Quaternion<T>{r[3], r[4], r[5], r[6]}), {r[0], r[1], r[2]}};
+    }
+
+    /// What is interpolated: x, y, z, m, and w, x, y, z of a quaternion of length 1 at the rows and nearly so
+    /// between them, whose sign does not change from row to row.
+    template <class T> [[gnu::always_inline]] std::array<T, 7> components(T const& t) const {
+        return recorded_.at(t);
     }
 
     /// Whether there are data at time t.
