@@ -7,10 +7,13 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
+#include <cstddef>
+#include <limits>
 #include <numbers>
 #include <span>
 #include <string>
 #include <type_traits>
+#include <utility>
 #include <vector>
 
 namespace seamhold {
@@ -95,8 +98,9 @@ struct AxisResponseFit {
 namespace detail {
 
 /// first, second and the sum of squares that is left, for a delay that is given. With z = e^(−iω·delay)/H ≈
-/// 1 + iω·first − ω²·second the real part gives `second` and the imaginary part `first`, each alone. Every
-/// point counts by its own share: errors of 1/H are weighed by |H|.
+/// 1 + iω·first − ω²·second the real part gives `second` and the imaginary part `first`, each alone; no
+/// axis that holds still has either below 0. Every point counts by its own share: errors of 1/H are weighed
+/// by |H|.
 struct DelayFit {
     AxisResponse response;
     double squares;
@@ -110,8 +114,8 @@ struct DelayFit {
             second += p.gain * sqr(omega) * (p.gain - std::cos(turn));
             by_second += sqr(p.gain * sqr(omega));
         }
-        response.first = first / by_first;
-        response.second = second / by_second;
+        response.first = std::max(0.0, first / by_first);
+        response.second = std::max(0.0, second / by_second);
         for (auto const& p : points) {
             double const omega = 2 * std::numbers::pi * p.frequency, turn = -p.phase - omega * delay;
             squares += sqr(std::cos(turn) - p.gain * (1 - sqr(omega) * response.second)) +
@@ -189,27 +193,28 @@ inline AxisResponseFit fitted_to(std::span<FrequencyPoint const> points, double 
     for (std::size_t i = 0; i <= steps; ++i)
         squares.push_back(DelayFit(points, step * static_cast<double>(i)).squares);
     // All valleys: the best, and the best of the others.
-    double best = 0, least = std::numeric_limits<double>::infinity(), next = least;
+    double best = 0, other = 0, least = std::numeric_limits<double>::infinity(), next = least;
     for (std::size_t i = 0; i <= steps; ++i) {
         if ((i > 0 && squares[i - 1] < squares[i]) || (i < steps && squares[i + 1] <= squares[i]))
             continue;
         double const at = step * static_cast<double>(i);
         double const delay = detail::best_delay(points, std::max(0.0, at - step), at + step);
         double const left = DelayFit(points, delay).squares;
-        if (left < least) {
-            next = least;
-            least = left;
-            best = delay;
-        } else {
-            next = std::min(next, left);
+        if (left < next) {
+            next = left;
+            other = delay;
+        }
+        if (next < least) {
+            std::swap(next, least);
+            std::swap(other, best);
         }
     }
     auto const count = static_cast<double>(points.size());
     // Sums of squares of n terms scatter by some √(2/n) of themselves; errors below 1e-6 are none.
     if (next < 2 * least + 1e-12 * count)
-        throw BadInput(
-            "the measured points do not determine the delay: two delays fit alike; measure at more "
-            "frequencies, closer together");
+        throw BadInput("the measured points do not determine the delay: " + detail::text_of(best) +
+                       " s and " + detail::text_of(other) +
+                       " s fit alike; measure at more frequencies, closer together, or allow less");
     if (best > longest_delay - step)
         throw BadInput("the measured points ask for a delay of more than the longest allowed, " +
                        detail::text_of(longest_delay) + " s");
@@ -217,9 +222,10 @@ inline AxisResponseFit fitted_to(std::span<FrequencyPoint const> points, double 
     // makes up for it: it must show above what is left.
     double const off = 0.01 / highest->frequency;
     if (DelayFit(points, best + off).squares - least < least / count + 1e-16 * count)
-        throw BadInput(
-            "the measured points do not determine the delay: within their errors it cannot be told "
-            "from a damping; measure at higher frequencies or more exactly");
+        throw BadInput("the measured points do not determine the delay: a fit that leaves " +
+                       detail::text_of(std::sqrt(least / count)) +
+                       " of the gain cannot tell it from a damping; measure at higher frequencies or more "
+                       "exactly, and look whether the gain at rest is 1");
     AxisResponseFit fit{DelayFit(points, best).response, 0, 0, 0, 0, lowest->frequency, highest->frequency};
     for (auto const& p : points) {
         auto const fitted = fit.response.at(p.frequency);
