@@ -49,13 +49,13 @@ struct Chain {
     /// moment t, s, of the robot's clock. Both carry their derivatives; to weld, seam_time is t − start.
     template <class AnyOrSeam, class T>
     auto follow(AnyOrSeam const& seam, T const& seam_time, T const& t) const {
-        return follow(in_head(seam.at(seam_time).position, t), seam.focus_offset, t);
+        return aimed_at(in_head(seam.at(seam_time).position, t), seam.focus_offset, t);
     }
 
     /// The command that puts the spot on a target in the head frame at the moment t, s, with the focus
     /// `focus_offset` m beyond it along the beam.
     template <class S2, class T>
-    auto follow(Point<Head, S2> const& target, double focus_offset, T const& t) const {
+    auto aimed_at(Point<Head, S2> const& target, double focus_offset, T const& t) const {
         auto const aim = head.aim(target, focus_offset);
         using R = std::decay_t<decltype(aim.command.x_mirror)>;
         Followed<R> result{aim, number_cast<R>(target), Status::ok};

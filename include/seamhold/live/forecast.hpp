@@ -73,10 +73,11 @@ template <int D> struct Forecast {
     bool on_pass;             ///< whether the cubic is the deviation from the recorded pass
     RobotTime about;          ///< where the cubic has its zero
     double coefficient[4][D]; ///< of (t − about)^k
-    double program_time; ///< how far the robot's program is at `about`, s of the recorded or planned pass
-    double program_rate; ///< and how fast it goes on: 1 at full override, 0 in a pause
-    double speed;        ///< of the spot's point, measured, m/s
-    SpotError error;     ///< at the spot
+    double program_time;  ///< how far the robot's program is at `about`, s of the recorded or planned pass
+    double program_rate;  ///< and how fast it goes on: 1 at full override, 0 in a pause
+    double measured_rate; ///< of the program, measured; the same where the program's rate is tracked
+    double speed;         ///< of the spot's point as the flange carries it, measured, m/s
+    SpotError error;      ///< at the spot
 
     /// The cubic at robot time t, with t's derivatives.
     template <class T> [[gnu::always_inline]] std::array<T, D> cubic(T const& t) const {
