@@ -5,7 +5,6 @@
 
 #include <doctest/doctest.h>
 
-#include <cstring>
 #include <set>
 #include <utility>
 
@@ -88,7 +87,7 @@ TEST_CASE("facts that nobody filled in keep it shut") {
     facts.welding = true;
     CHECK_FALSE(gate.tick(facts).open);
     // Each alone: all good facts but one that stayed as it is made.
-    GateFacts const made;
+    GateFacts made;
     auto const opens = [&](auto const& leave) {
         GateFacts f = good_facts(0, 5);
         leave(f);
@@ -96,7 +95,7 @@ TEST_CASE("facts that nobody filled in keep it shut") {
     };
     CHECK(opens([](GateFacts&) {}));
     for (auto const& number : numbers_of_facts())
-        CHECK_FALSE(opens([&](GateFacts& f) { number(f) = number(const_cast<GateFacts&>(made)); }));
+        CHECK_FALSE(opens([&](GateFacts& f) { number(f) = number(made); }));
     CHECK_FALSE(opens([&](GateFacts& f) { f.welding = made.welding; }));
     CHECK_FALSE(opens([&](GateFacts& f) { f.has_forecast = made.has_forecast; }));
     CHECK_FALSE(opens([&](GateFacts& f) { f.fault = made.fault; }));
@@ -174,16 +173,9 @@ TEST_CASE("of several reasons the first is named") {
         for (auto const& b : spoiled) {
             if (a.reason >= b.reason)
                 continue;
-            // What spoils the same number twice says nothing.
-            auto facts = good_facts(0, 1), both = facts;
-            a.spoil(both);
-            auto const with_a = both;
+            auto both = good_facts(0, 1);
             b.spoil(both);
-            auto again = both;
-            a.spoil(again);
-            if (std::memcmp(&again, &both, sizeof both) != 0 ||
-                std::memcmp(&with_a, &facts, sizeof facts) == 0)
-                continue;
+            a.spoil(both);
             CHECK(cause_in(both, gate_settings()).reason == a.reason);
         }
 }
