@@ -5,7 +5,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
 
-#include <array>
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <string>
@@ -58,8 +58,8 @@ struct InputVerdict {
     constexpr bool ready() const { return fault == InputFault::none; }
 };
 
-/// Up to 16 stamped states. Stale, never stamped, and from the future all mean not ready. The names stand on
-/// the heap since set-up; nothing else does. For one thread.
+/// Up to 16 stamped states. Stale, never stamped, and from the future all mean not ready. The heap is
+/// used at set-up only. For one thread.
 class ExternalInputs {
 public:
     static constexpr std::size_t most = 16; ///< inputs
@@ -69,7 +69,7 @@ public:
     /// too many inputs, for a name that is empty or stands twice, and for an age or `ahead` that is no
     /// possible time, naming the input.
     explicit ExternalInputs(std::vector<InputDeclaration> inputs, double ahead = 1e-3)
-        : declared_(std::move(inputs)), ahead_(ahead) {
+        : declared_(std::move(inputs)), ahead_(ahead), held_(declared_.size()) {
         if (declared_.size() > most)
             throw BadInput("there may be " + std::to_string(most) + " outside inputs; given were " +
                            std::to_string(declared_.size()));
@@ -100,7 +100,7 @@ public:
     /// time the one that is not ready holds. One whose time is not finite, or lies too far beyond now, puts
     /// the input back to never stamped. Returns whether the state was taken as it is.
     bool take(InputState const& state, ScannerTime now) noexcept {
-        if (state.index >= declared_.size())
+        if (state.index >= held_.size())
             return false;
         Held& held = held_[state.index];
         if (!is_finite(state.time.seconds) || !is_finite(now.seconds) || state.time - now > ahead_) {
@@ -116,7 +116,7 @@ public:
 
     /// What all inputs say together at a time; with a time that is not finite none is ready.
     InputVerdict verdict(ScannerTime now) const noexcept {
-        for (std::size_t i = 0; i < declared_.size(); ++i) {
+        for (std::size_t i = 0; i < held_.size(); ++i) {
             Held const& held = held_[i];
             double const age = held.stamped ? now - held.time : 0;
             InputFault const fault = !held.stamped                      ? InputFault::never_stamped
@@ -131,7 +131,7 @@ public:
     }
 
     /// Forgets all states: each input must say anew that it is ready.
-    void forget() noexcept { held_ = {}; }
+    void forget() noexcept { std::fill(held_.begin(), held_.end(), Held{}); }
 
 private:
     struct Held {
@@ -142,7 +142,7 @@ private:
 
     std::vector<InputDeclaration> declared_;
     double ahead_;
-    std::array<Held, most> held_ = {};
+    std::vector<Held> held_;
 };
 
 } // namespace seamhold
