@@ -99,7 +99,9 @@ public:
         double const duration = seam.duration();
         absolute(duration, resolution).absolute(seam.focus_offset, resolution);
         for (int i = 0; i <= 64; ++i) {
-            double const time = duration * i / 64;
+            // The ends, and between them no regular steps, which a weave could be in time with.
+            double const share = i * 0.61803398875;
+            double const time = duration * (i == 64 ? 1 : share - std::floor(share));
             auto const spot = seam.at(time);
             point(spot.position, resolution).point(spot.normal, resolution);
             absolute(seam.arc_length(time), resolution).relative(seam.power_at(time, 0), resolution);
