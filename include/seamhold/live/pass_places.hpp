@@ -1,0 +1,194 @@
+#ifndef SEAMHOLD_LIVE_PASS_PLACES_HPP
+#define SEAMHOLD_LIVE_PASS_PLACES_HPP
+
+#include "seamhold/live/pass_filter.hpp"
+#include "seamhold/motion/pose_log.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <vector>
+
+/// A recorded pass as the tracker looks at it.
+namespace seamhold::detail {
+
+/// A pass with a table of where it is at even times: for finding the program's place in it, and for where it
+/// stands still. Made once; nothing is allocated afterwards.
+class PassPlaces {
+public:
+    static constexpr double shortest_step = 0.004;   ///< of the table, s
+    static constexpr std::size_t most_rows = 4096;   ///< of the table: some 20 µs a search
+    static constexpr double still_speed = 0.002;     ///< slower is still, m/s at the spot
+    static constexpr double half_difference = 0.008; ///< slopes are differences over twice this, s
+
+    /// `lever`: of the spot from the flange's origin, m.
+    PassPlaces(PoseLog<Cell, Flange> const& pass, double lever) : pass_(pass) {
+        scale_ = {1, 1, 1, 2 * lever, 2 * lever, 2 * lever, 2 * lever};
+        first_ = pass.times().front();
+        last_ = pass.times().back();
+        step_ = std::max(shortest_step, (last_ - first_) / static_cast<double>(most_rows - 2));
+        auto const count = static_cast<std::size_t>((last_ - first_) / step_) + 1;
+        rows_.reserve(count);
+        for (std::size_t k = 0; k < count; ++k)
+            rows_.push_back({scaled(pass.components(time_of(k))), 0, pass.covers(time_of(k)), false});
+        auto const window = static_cast<std::size_t>(std::ceil(0.012 / step_)); // noise over 24 ms is 1 mm/s
+        for (std::size_t k = 0; k < count; ++k) {
+            std::size_t const before = k > 0 ? k - 1 : k, after = std::min(k + 1, count - 1);
+            rows_[k].reach =
+                std::max(distance(rows_[k].at, rows_[before].at), distance(rows_[k].at, rows_[after].at)) / 2;
+            std::size_t const low = k > window ? k - window : 0, high = std::min(k + window, count - 1);
+            rows_[k].still = high > low && distance(rows_[low].at, rows_[high].at) <
+                                               still_speed * step_ * static_cast<double>(high - low);
+        }
+    }
+
+    /// The seven components of a sample or of the pass in m.
+    template <class Values> PassComponents scaled(Values const& values) const {
+        PassComponents r;
+        for (std::size_t d = 0; d < 7; ++d)
+            r[d] = values[d] * scale_[d];
+        return r;
+    }
+
+    /// What a component is multiplied with to be a length.
+    PassComponents const& scale() const { return scale_; }
+
+    /// Components and their slope at a program time; the slope is a difference over 16 ms, which keeps noise
+    /// of the recording out of it.
+    struct At {
+        PassComponents value, slope;
+    };
+    At at(double program_time) const {
+        double const low = std::clamp(program_time - half_difference, first_, last_);
+        double const high = std::clamp(program_time + half_difference, first_, last_);
+        auto const before = pass_.components(low), after = pass_.components(high);
+        At r{scaled(pass_.components(std::clamp(program_time, first_, last_))), {}};
+        for (std::size_t d = 0; d < 7; ++d)
+            r.slope[d] = high > low ? (after[d] - before[d]) * scale_[d] / (high - low) : 0;
+        return r;
+    }
+
+    /// Whether there are data from one program time to another.
+    bool covers(double from, double to) const {
+        for (double t = from; t < to; t += 0.02)
+            if (!pass_.covers(t))
+                return false;
+        return pass_.covers(from) && pass_.covers(to);
+    }
+
+    /// A stretch of the pass, s.
+    struct Stretch {
+        double from, to;
+    };
+
+    /// The stretch of the pass about a time in which it stands still; empty (to before from) where it moves.
+    /// Looks no further than 2 s.
+    Stretch still_at(double program_time) const {
+        std::size_t low = row_of(program_time), high = low;
+        if (!rows_[low].still)
+            return {0, -1};
+        auto const farthest = static_cast<std::size_t>(2 / step_);
+        while (low > 0 && rows_[low - 1].still && row_of(program_time) - low < farthest)
+            --low;
+        while (high + 1 < rows_.size() && rows_[high + 1].still && high - row_of(program_time) < farthest)
+            ++high;
+        return {time_of(low), time_of(high)};
+    }
+
+    /// Where a sample lies on the pass.
+    struct Found {
+        double time;     ///< s of the pass
+        double distance; ///< m
+        bool any;        ///< whether some place is near enough
+        bool alone;      ///< whether all such places hang together
+    };
+
+    /// The place nearest to a sample within a stretch, not farther off than `tolerance` and what lies between
+    /// two rows. `moved`: by how much the sample moved of late, m; where that is much, places at which the
+    /// pass goes elsewhere do not count. Of places that hang together and are near alike, the one nearest to
+    /// `expected` counts.
+    Found nearest(PassComponents const& sample, PassComponents const& moved, Stretch const& within,
+                  double tolerance, double expected) const {
+        Found best{0, std::numeric_limits<double>::infinity(), false, true};
+        double const moved_by = std::sqrt(dot(moved, moved));
+        double least = best.distance;
+        double last = -std::numeric_limits<double>::infinity();
+        std::size_t const end = row_of(within.to);
+        for (std::size_t k = row_of(within.from); k <= end; ++k) {
+            double const d = distance(sample, rows_[k].at);
+            if (!(d <= tolerance + rows_[k].reach) || !rows_[k].data ||
+                (moved_by > 0 && !goes_along(k, moved, moved_by)))
+                continue;
+            if (best.any && time_of(k) - last > 0.3)
+                best.alone = false;
+            last = time_of(k);
+            // What is nearer by less than a tenth of the tolerance is no nearer.
+            if (d < least - tolerance / 10 ||
+                (d < least + tolerance / 10 && std::abs(last - expected) < std::abs(best.time - expected)))
+                best = {last, d, true, best.alone};
+            least = std::min(least, d);
+        }
+        return best;
+    }
+
+    /// The first and the last time of the pass, s.
+    Stretch all() const { return {first_, last_}; }
+
+    /// Of the table, s.
+    double step() const { return step_; }
+
+    /// The pass itself.
+    PoseLog<Cell, Flange> const& pass() const { return pass_; }
+
+private:
+    struct Row {
+        PassComponents at;
+        double reach; ///< half the way to the farther neighbour, m
+        bool data;
+        bool still;
+    };
+
+    static double dot(PassComponents const& a, PassComponents const& b) {
+        double sum = 0;
+        for (std::size_t d = 0; d < 7; ++d)
+            sum += a[d] * b[d];
+        return sum;
+    }
+
+    // In m; a quaternion of either sign is one rotation.
+    static double distance(PassComponents const& a, PassComponents const& b) {
+        double place = 0, minus = 0, plus = 0;
+        for (std::size_t d = 0; d < 3; ++d)
+            place += (a[d] - b[d]) * (a[d] - b[d]);
+        for (std::size_t d = 3; d < 7; ++d) {
+            minus += (a[d] - b[d]) * (a[d] - b[d]);
+            plus += (a[d] + b[d]) * (a[d] + b[d]);
+        }
+        return std::sqrt(place + std::min(minus, plus));
+    }
+
+    // By the places; a turn alone does not count.
+    bool goes_along(std::size_t k, PassComponents const& moved, double moved_by) const {
+        std::size_t const before = k > 1 ? k - 2 : 0, after = std::min(k + 2, rows_.size() - 1);
+        PassComponents way{};
+        for (std::size_t d = 0; d < 3; ++d)
+            way[d] = rows_[after].at[d] - rows_[before].at[d];
+        return dot(way, moved) > 0.5 * std::sqrt(dot(way, way)) * moved_by;
+    }
+
+    std::size_t row_of(double time) const {
+        double const place = (time - first_) / step_;
+        return place > 0 ? std::min(static_cast<std::size_t>(place + 0.5), rows_.size() - 1) : 0;
+    }
+    double time_of(std::size_t k) const { return first_ + step_ * static_cast<double>(k); }
+
+    PoseLog<Cell, Flange> pass_;
+    PassComponents scale_{};
+    double first_, last_, step_ = 0;
+    std::vector<Row> rows_;
+};
+
+} // namespace seamhold::detail
+
+#endif

@@ -1,0 +1,366 @@
+#ifndef SEAMHOLD_LIVE_PASS_TRACKER_HPP
+#define SEAMHOLD_LIVE_PASS_TRACKER_HPP
+
+#include "seamhold/live/forecast.hpp"
+#include "seamhold/live/message.hpp"
+#include "seamhold/live/pass_places.hpp"
+#include "seamhold/number/gradient.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <string>
+
+namespace seamhold {
+
+/// How fast a program is taken to run.
+enum class Pace : std::uint8_t {
+    steady, ///< as fast as it was recorded: to weld. Anything else is a disagreement
+    tracked ///< at any override, with pauses and single steps: the rate is followed
+};
+
+/// What a `PassTracker` takes the robot to be. The defaults are ours.
+struct PassSettings {
+    Point<Flange> spot;       ///< where the spot mostly is, m; errors are meant there
+    double noise = 10e-6;     ///< of a sample and of a row of the pass at the spot, per axis, 1 standard
+                              ///< deviation, m
+    double deviation = 50e-6; ///< of one pass from another at the spot, per axis, 1 standard deviation, m
+    double variation = 0.25;  ///< how long that takes to change, s
+    double largest_deviation = 1e-3; ///< more is not the recorded program, m
+    double largest_rate = 1.3;       ///< of the program, by override
+    double rate_change = 2;          ///< how much the rate changes in 1 s when it is tracked, 1/√s
+    double drift = 1e-4;       ///< how much a steady program gains or loses against the recorded, s/√s
+    double longest_gap = 0.25; ///< between samples, s; after more the place has to be found anew
+    double factor = 3.5;       ///< of the stated bounds, see `SpotError`
+};
+
+/// How far a tracker is.
+enum class PassState : std::uint8_t {
+    idle,      ///< nobody said that the program runs
+    searching, ///< the program's place is being looked for
+    settling,  ///< it was found some samples ago
+    following, ///< forecasts are good
+    ended,     ///< the pass has no more data where the program is or soon will be
+    lost       ///< what came is not the recorded program: begin again with `start` or `search`
+};
+
+/// Predicts from a recorded earlier pass of the same program: how far the program is and what this pass
+/// deviates by, instead of how the robot moves. A deviation is small and slow, so that noise can be averaged
+/// out of it over many samples, and what the program does next is known from the record, however jerky. In
+/// the receiving thread; no heap after construction, no exception, no lock.
+///
+/// What it cannot know: whether a deviation along the motion is one or a delay, until the motion changes;
+/// both are estimated together and the forecast of the pose is right either way. Where the pass stands still,
+/// how far the program is. Rates that come with samples are not used.
+class PassTracker {
+public:
+    /// For an earlier pass in the robot's time, recorded at full override. Throws BadInput for settings that
+    /// cannot be.
+    PassTracker(PoseLog<Cell, Flange> const& pass, PassSettings const& settings)
+        : settings_(checked(settings)),
+          places_(pass, std::max(0.01, norm(settings.spot - Point<Flange>{0, 0, 0}))) {}
+
+    /// The program is at `program_time` s of the pass, known within ± `uncertainty` s, at robot time `at`:
+    /// from a signal that the robot sets at its start.
+    void start(double program_time, RobotTime at, double uncertainty) {
+        range_ = {program_time - uncertainty, program_time + uncertainty};
+        told_ = true;
+        told_at_ = at.seconds;
+        begin();
+    }
+
+    /// The program is somewhere between two times of the pass, s. It is found once just one place fits, which
+    /// may take until the robot moves.
+    void search(double from, double to) {
+        range_ = {from, to};
+        told_ = false;
+        begin();
+    }
+
+    /// Nothing is known any more, not even that the program runs.
+    void forget() { state_ = PassState::idle; }
+
+    /// How fast the program is taken to run from the next sample on. At first `Pace::steady`.
+    void pace(Pace pace) {
+        if (pace_ == pace)
+            return;
+        pace_ = pace;
+        if (pace == Pace::steady)
+            filter_.put(filter_.program_time(), filter_.time_uncertainty(), 1, 0);
+        else
+            filter_.put(filter_.program_time(), filter_.time_uncertainty(), 1, 0.1);
+    }
+
+    /// How fast the program is taken to run.
+    Pace pace() const { return pace_; }
+
+    /// Takes in a sample. False, and nothing happens, for one that is not after the newest or not finite.
+    bool add(Sample<7> const& sample) {
+        bool good = is_finite(sample.time.seconds);
+        for (double const v : sample.value)
+            good = good && is_finite(v);
+        if (!good || (any_ && !(sample.time.seconds > time_)))
+            return false;
+        double const dt = any_ ? sample.time.seconds - time_ : 0;
+        any_ = true;
+        time_ = sample.time.seconds;
+        auto scaled = places_.scaled(sample.value);
+        remember(scaled);
+        if (dt > settings_.longest_gap && (state_ == PassState::settling || state_ == PassState::following))
+            state_ = PassState::lost;
+        if (state_ == PassState::searching)
+            find(scaled);
+        else if (state_ == PassState::settling || state_ == PassState::following ||
+                 state_ == PassState::ended)
+            follow(scaled, dt);
+        return true;
+    }
+
+    /// Whether `forecast` may be used.
+    bool ready() const { return state_ == PassState::following && strange_ == 0; }
+
+    /// How far it is.
+    PassState state() const { return state_; }
+
+    /// The program's time at the newest sample, s of the pass, with 1 standard deviation.
+    double program_time() const { return filter_.program_time(); }
+    double program_time_uncertainty() const { return filter_.time_uncertainty(); }
+
+    /// The forecast from the newest sample on. `number`, `made` and the clock are left to the receiver. With
+    /// a fault unless `ready`: `few_samples` while the place is being found and after the end of the pass,
+    /// `disagrees` where what came is not the recorded program.
+    Forecast<7> forecast() const {
+        Forecast<7> f{};
+        f.newest = f.about = {time_};
+        f.on_pass = true;
+        f.fault = ready()                                     ? StreamFault::none
+                  : state_ == PassState::lost || strange_ > 0 ? StreamFault::disagrees
+                                                              : StreamFault::few_samples;
+        f.program_time = filter_.program_time();
+        f.program_rate = filter_.rate();
+        auto const model = this->model();
+        for (std::size_t d = 0; d < 7; ++d)
+            for (int k = 0; k < 4; ++k)
+                f.coefficient[k][d] = filter_.coefficient(d, k, model) / places_.scale()[d];
+        auto const now = components(f, Taylor<double, 1>::variable(time_));
+        auto const spot = spot_of(now);
+        f.speed =
+            std::sqrt(sqr(spot.x.coefficient[1]) + sqr(spot.y.coefficient[1]) + sqr(spot.z.coefficient[1]));
+        f.error.step = error_step;
+        f.error.factor = settings_.factor;
+        auto const by = spot_by_components(now);
+        for (std::size_t i = 0; i < SpotError::count; ++i) {
+            double const dt = error_step * static_cast<double>(i + 1);
+            auto const ahead = places_.at(f.program_time + dt * f.program_rate);
+            auto const m = filter_.moments(dt, by, ahead.slope, model, row_variance());
+            for (std::size_t k = 0; k < 6; ++k)
+                f.error.moment[i][k] = m[k] * growth_;
+        }
+        return f;
+    }
+
+private:
+    static constexpr double error_step = 0.004;
+    static constexpr int settling_samples = 15;
+    static constexpr std::size_t remembered = 32;
+
+    static PassSettings checked(PassSettings const& s) {
+        auto const need = [](char const* what, double given, bool fine, char const* allowed) {
+            if (!fine || !is_finite(given))
+                throw BadInput(std::string("pass tracker: ") + what + " is " + detail::text_of(given) +
+                               ", but must be " + allowed);
+        };
+        for (double const x : {s.spot.x, s.spot.y, s.spot.z})
+            need("a coordinate of the spot", x, true, "finite");
+        need("noise", s.noise, s.noise > 0, "above 0");
+        need("deviation", s.deviation, s.deviation > 0, "above 0");
+        need("variation", s.variation, s.variation > 0, "above 0");
+        need("largest_deviation", s.largest_deviation, s.largest_deviation > s.deviation, "above deviation");
+        need("largest_rate", s.largest_rate, s.largest_rate >= 1, "1 or above");
+        need("rate_change", s.rate_change, s.rate_change > 0, "above 0");
+        need("drift", s.drift, s.drift >= 0, "0 or above");
+        need("longest_gap", s.longest_gap, s.longest_gap > 0, "above 0");
+        need("factor", s.factor, s.factor > 0, "above 0");
+        return s;
+    }
+
+    detail::PassModel model() const {
+        return {settings_.deviation / std::sqrt(2.0), settings_.variation,
+                pace_ == Pace::steady ? 0.0 : settings_.rate_change, settings_.drift};
+    }
+
+    // Of a component: half of what is at the spot comes from the flange's place, half from its turn.
+    double row_variance() const { return sqr(settings_.noise) / 2; }
+    // Of a component of a sample against the pass: both have noise.
+    double variance() const { return 2 * row_variance(); }
+
+    void begin() {
+        state_ = PassState::searching;
+        held_ = 0;
+        strange_ = 0;
+        growth_ = 1;
+    }
+
+    void remember(detail::PassComponents const& sample) {
+        past_[newest_ = (newest_ + 1) % remembered] = {time_, sample};
+        held_ = std::min(held_ + 1, remembered);
+    }
+
+    // By how much the samples moved within the last 80 ms; 0 where that is little.
+    detail::PassComponents moved() const {
+        detail::PassComponents way{};
+        double length = 0;
+        for (std::size_t back = 1; back < held_; ++back) {
+            auto const& old = past_[(newest_ + remembered - back) % remembered];
+            if (time_ - old.time > 0.08)
+                break;
+            length = 0;
+            for (std::size_t d = 0; d < 3; ++d) {
+                way[d] = past_[newest_].at[d] - old.at[d];
+                length += sqr(way[d]);
+            }
+        }
+        return length > sqr(20 * settings_.noise) ? way : detail::PassComponents{};
+    }
+
+    void find(detail::PassComponents const& sample) {
+        auto within = range_;
+        double expected = (range_.from + range_.to) / 2;
+        if (told_) {
+            double const since = time_ - told_at_;
+            within.to += std::max(0.0, pace_ == Pace::steady ? since : since * settings_.largest_rate);
+            if (pace_ == Pace::steady) {
+                within.from += since;
+                expected += since;
+            }
+        }
+        auto const found = places_.nearest(sample, moved(), within, settings_.largest_deviation, expected);
+        if (!found.any || !(found.alone || told_))
+            return;
+        // Where the pass stands still the place is known no better than what was told.
+        auto const still = places_.still_at(found.time);
+        double const uncertainty = std::max(
+            places_.step(),
+            still.from <= still.to ? std::min(still.to - still.from, (range_.to - range_.from) / 2) : 0.0);
+        bool const steady = pace_ == Pace::steady;
+        filter_.start(found.time, uncertainty, steady ? 1 : 0.5, steady ? 0 : 0.5, model());
+        state_ = PassState::settling;
+        since_found_ = 0;
+        strange_ = 0;
+        take_in(sample);
+    }
+
+    auto pass() const {
+        return [this](double program_time) { return places_.at(program_time); };
+    }
+
+    // With the sign of its quaternion as the pass has it.
+    detail::PassComponents agreed(detail::PassComponents sample) const {
+        auto const at = places_.at(filter_.program_time()).value;
+        if (sample[3] * at[3] + sample[4] * at[4] + sample[5] * at[5] + sample[6] * at[6] < 0)
+            for (std::size_t d = 3; d < 7; ++d)
+                sample[d] = -sample[d];
+        return sample;
+    }
+
+    void take_in(detail::PassComponents const& sample) {
+        filter_.take_in(agreed(sample), pass(), variance());
+        filter_.hold_rate(0, settings_.largest_rate);
+    }
+
+    void follow(detail::PassComponents const& sample, double dt) {
+        auto const still = places_.still_at(filter_.program_time());
+        bool const waits = pace_ == Pace::tracked && still.from <= still.to;
+        if (waits) {
+            // How far a wait is cannot be seen. It is taken to last as long as it did, and then to go on
+            // until the robot moves.
+            double const time = std::min(filter_.program_time() + dt, still.to);
+            filter_.put(time, places_.step(), 0, 0);
+            filter_.go_on(dt, model());
+            filter_.put(time, places_.step(), 0, 0);
+        } else {
+            filter_.go_on(dt, model());
+        }
+        auto surprise = filter_.surprise(agreed(sample), pass(), variance());
+        if (waits && surprise.mean_square > 4 && surprise.length > 10 * settings_.noise) {
+            auto const found = places_.nearest(sample, detail::PassComponents{}, {still.to, still.to + 0.3},
+                                               settings_.largest_deviation, still.to);
+            filter_.put(found.any ? found.time : still.to, 2 * places_.step(), 0.5, 0.5);
+            surprise = filter_.surprise(agreed(sample), pass(), variance());
+        }
+        bool const strange = surprise.mean_square > 20 && surprise.length > 2 * settings_.deviation;
+        strange_ = strange ? strange_ + 1 : 0;
+        if (!strange) {
+            // The squares that are expected have a mean of 1; where they are larger, so are the errors.
+            recent_ += (surprise.mean_square - recent_) / 100;
+            growth_ = std::max(1.0, recent_);
+            take_in(sample);
+        }
+        double deviation = 0;
+        for (std::size_t d = 0; d < 7; ++d)
+            deviation += sqr(filter_.coefficient(d, 0, model()));
+        if (strange_ >= 3 || deviation > sqr(settings_.largest_deviation)) {
+            state_ = PassState::lost;
+            return;
+        }
+        if (++since_found_ >= settling_samples)
+            state_ = PassState::following;
+        if (!places_.covers(filter_.program_time(), filter_.program_time() + 0.04))
+            state_ = PassState::ended;
+    }
+
+    template <class T> std::array<T, 7> components(Forecast<7> const& f, T const& t) const {
+        auto r = f.cubic(t);
+        auto const base = places_.pass().components(f.program_at(t));
+        for (std::size_t d = 0; d < 7; ++d)
+            r[d] = r[d] + base[d];
+        return r;
+    }
+
+    template <class T> Point<Cell, T> spot_of(std::array<T, 7> const& c) const {
+        return Pose<Cell, Flange, T>{rotation_of<Cell, Flange>(Quaternion<T>{c[3], c[4], c[5], c[6]}),
+                                     {c[0], c[1], c[2]}} *
+               settings_.spot;
+    }
+
+    // What the spot moves by for each component in m.
+    template <class T>
+    std::array<detail::PassComponents, 3> spot_by_components(std::array<T, 7> const& at) const {
+        std::array<Gradient<double, 7>, 7> c;
+        for (std::size_t d = 0; d < 7; ++d)
+            c[d] = Gradient<double, 7>::variable(value_of(at[d]), static_cast<int>(d));
+        auto const p = spot_of(c);
+        std::array<detail::PassComponents, 3> r;
+        for (std::size_t d = 0; d < 7; ++d) {
+            r[0][d] = p.x.partial[d] / places_.scale()[d];
+            r[1][d] = p.y.partial[d] / places_.scale()[d];
+            r[2][d] = p.z.partial[d] / places_.scale()[d];
+        }
+        return r;
+    }
+
+    struct Past {
+        double time;
+        detail::PassComponents at;
+    };
+
+    PassSettings settings_;
+    detail::PassPlaces places_;
+    detail::PassFilter filter_{};
+    std::array<Past, remembered> past_{};
+    std::size_t newest_ = 0, held_ = 0;
+    detail::PassPlaces::Stretch range_{0, 0};
+    bool told_ = false, any_ = false;
+    double told_at_ = 0;
+    double time_ = 0;
+    double recent_ = 1, growth_ = 1;
+    int since_found_ = 0, strange_ = 0;
+    Pace pace_ = Pace::steady;
+    PassState state_ = PassState::idle;
+};
+
+} // namespace seamhold
+
+#endif
