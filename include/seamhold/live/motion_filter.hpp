@@ -103,6 +103,11 @@ public:
 
     /// Variance that `value` is expected to have, from the noise and from what the filter leaves to chance.
     double variance(int d, double t, int derivative = 0) const {
+        return unit_variance(t, derivative) * variance_[d];
+    }
+
+    /// The same where samples have variance 1.
+    double unit_variance(double t, int derivative = 0) const {
         if (derivative > settings_.order)
             return 0;
         double const s = (t - time_) / settings_.memory;
@@ -119,7 +124,7 @@ public:
             sum += f * f * drive(derivative, derivative, s);
         }
         double const scale = power(derivative);
-        return sum * variance_[d] / (scale * scale);
+        return sum / (scale * scale);
     }
 
     /// Standard deviation of the samples of quantity d: as given, or as measured. While the motion is
@@ -129,6 +134,9 @@ public:
     /// How far the newest sample lay from what was foretold of quantity d, over the deviation that was
     /// expected for a sample with noise 1: what the noise is measured from.
     double surprise(int d) const { return surprise_[d]; }
+
+    /// The deviation that was expected for the newest sample, foretold and noise together, over the noise's.
+    double spread() const { return spread_; }
 
     /// The settings that it was made from.
     MotionFilterSettings const& settings() const { return settings_; }
@@ -229,12 +237,14 @@ private:
         if (judged)
             noise_count_ =
                 noise_count_ + 1 < settings_.noise_samples ? noise_count_ + 1 : settings_.noise_samples;
+        if (which == 0)
+            spread_ = std::sqrt(total);
         for (int d = 0; d < D; ++d) {
             double const off = measured[d] - x_[which][d];
             for (int k = 0; k <= p; ++k)
                 x_[k][d] += gain[k] * off;
             if (judged) {
-                surprise_[d] = off / std::sqrt(total);
+                surprise_[d] = off / spread_;
                 if (known_noise_[static_cast<std::size_t>(d)] == 0)
                     variance_[d] += (surprise_[d] * surprise_[d] - variance_[d]) / noise_count_;
             }
@@ -251,6 +261,7 @@ private:
     double p_[max_order + 1][max_order + 1] = {}; // their covariance over the variance of a sample
     double variance_[D] = {};
     double surprise_[D] = {};
+    double spread_ = 1;
     double noise_count_ = 0;
     double time_ = 0;
     int count_ = 0;
