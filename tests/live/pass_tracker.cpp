@@ -14,6 +14,7 @@
 #include <cmath>
 #include <cstddef>
 #include <functional>
+#include <string>
 #include <vector>
 
 using namespace seamhold;
@@ -146,7 +147,7 @@ Figures followed(
     return figures;
 }
 
-void print(char const* what, Figures const& f) {
+void print(std::string const& what, Figures const& f) {
     MESSAGE(what << ": spot off by " << 1e6 * f.part(f.error, 0.5) << " um (median), "
                  << 1e6 * f.part(f.error, 0.999) << " um (99.9 %), " << 1e6 * f.part(f.error, 1)
                  << " um (worst of " << f.error.size() << "); program's time " << 1e3 * f.part(f.program, 0.5)
@@ -174,5 +175,76 @@ TEST_CASE("with a recorded pass repeatable to 0.1 mm and 10 um noise the spot is
         print("any jerk", figures);
         CHECK(figures.part(figures.error, 0.999) <= 50e-6);
         CHECK(figures.not_ready < 40);
+    }
+}
+
+namespace {
+
+// An override over the robot's time: speeds from a list, each held for a time, with ramps of 0.1 s between; the
+// program's time is its integral.
+class Override {
+public:
+    struct Hold {
+        double rate, time;
+    };
+    explicit Override(std::vector<Hold> const& holds, double start = 0) {
+        double rate = holds.front().rate, t = 0, program = start;
+        for (auto const& h : holds) {
+            double const ramp = h.rate == rate ? 0.0 : 0.1;
+            if (ramp > 0) {
+                pieces_.push_back({t, program, rate, (h.rate - rate) / ramp});
+                t += ramp;
+                program += ramp * (rate + h.rate) / 2;
+            }
+            pieces_.push_back({t, program, h.rate, 0});
+            t += h.time;
+            program += h.time * h.rate;
+            rate = h.rate;
+        }
+    }
+    double at(double t) const {
+        auto piece = pieces_.begin();
+        while (piece + 1 != pieces_.end() && (piece + 1)->time <= t)
+            ++piece;
+        double const s = t - piece->time;
+        return piece->program + s * (piece->rate + s * piece->change / 2);
+    }
+
+private:
+    struct Piece {
+        double time, program, rate, change;
+    };
+    std::vector<Piece> pieces_;
+};
+
+} // namespace
+
+TEST_CASE("a dry run: the program is followed at any override, in a pause and in single steps") {
+    SweepSettings sweep;
+    sweep.jerk = 0;
+    Sweep const nominal(sweep, 60, 670);
+    auto const link = with_noise(LinkSettings{}, 10e-6);
+    auto const log = recorded({nominal, Deviation(1e-4, 10)}, link, 60, 671);
+    struct {
+        char const* what;
+        std::vector<Override::Hold> holds;
+        double duration;
+    } const cases[] = {
+        {"override 10 %", {{0.1, 100}}, 40},
+        {"override 37 %", {{0.37, 100}}, 40},
+        {"override 100 %", {{1, 100}}, 40},
+        {"override 130 %", {{1.3, 100}}, 40},
+        {"pauses", {{0.37, 1}, {0, 2}, {0.37, 1}, {0, 5}, {1, 2}, {0, 1}, {0.1, 100}}, 40},
+        {"single steps", {{0, 0.3}, {0.3, 0.3}, {0, 0.3}, {0.3, 0.3}, {0, 0.3}, {0.3, 0.3}, {0, 0.3}, {0.3, 0.3}, {0, 0.3}, {0.3, 0.3}, {0, 0.3}, {0.3, 0.3}, {0, 100}}, 10},
+    };
+    for (auto const& c : cases) {
+        Override const at(c.holds, 0.5);
+        PassTracker tracker(log, settings());
+        tracker.pace(Pace::tracked);
+        tracker.start(0.5, {0}, 0.05);
+        auto const figures = followed(tracker, {nominal, Deviation(1e-4, 11), [&](double t) { return at.at(t); }},
+                                      link, c.duration, 672, log);
+        print(c.what, figures);
+        CHECK(figures.not_ready < 60);
     }
 }

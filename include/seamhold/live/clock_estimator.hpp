@@ -99,7 +99,7 @@ public:
         lateness_ = y - line_.at(x);
         double const slack = options_.least_step + 6 * std::sqrt(line_.variance(x));
         bool const few = samples_ < fewest;
-        if (lateness_ < -(slack + 2 * line_.typical_height())) {
+        if (!(lateness_ >= -(slack + 2 * line_.typical_height()))) { // nor a difference that overflowed
             begin(stamp, arrival);
             return few ? ClockStatus::few_samples : ClockStatus::stepped;
         }

@@ -20,21 +20,44 @@ template <class T> struct LiveView {
     Status status;
 };
 
+namespace detail {
+/// The robot's time at a moment of the scanner's clock, with its rate.
+template <class T> T robot_time(ClockMap const& clock, ScannerTime t) {
+    T r = number_cast<T>(clock.robot_at(t).seconds);
+    if constexpr (!std::is_same_v<T, double>)
+        r.coefficient[1] = clock.rate;
+    return r;
+}
+} // namespace detail
+
 /// What a chain whose flange is a forecast asks for at the moment `answer` of the scanner's clock.
 template <class T, class AnyChain>
-[[gnu::always_inline]] inline LiveView<T> view_at(AnyChain const& chain, LiveSchedule const& schedule,
-                                                  LiveTarget const& target, ScannerTime answer) {
+[[gnu::flatten]] inline void view_at(AnyChain const& chain, LiveSchedule const& schedule,
+                                           LiveTarget const& target, ScannerTime answer, LiveView<T>& view) {
     auto const& forecast = chain.cell_from_flange.forecast;
-    T t = number_cast<T>(forecast.clock.robot_at(answer).seconds);
-    if constexpr (!std::is_same_v<T, double>)
-        t.coefficient[1] = forecast.clock.rate;
+    T const t = detail::robot_time<T>(forecast.clock, answer);
     auto const& seam = schedule.seams()[target.seam].seam;
     auto const place = seam.at(schedule.seam_time(target, forecast.program_at(t)));
-    auto const on_part = number_cast<T>(place.position);
-    auto const flange = chain.cell_from_flange.at(t);
-    auto const in_head = number_cast<T>(chain.in_head(on_part, t, flange, AsGiven{}));
-    auto const followed = chain.aimed_at(in_head, seam.focus_offset, t);
-    return {flange, in_head, on_part, value_of(place.normal), followed.aim.command, followed.status};
+    view.on_part = number_cast<T>(place.position);
+    view.normal = value_of(place.normal);
+    view.cell_from_flange = chain.cell_from_flange.at(t);
+    view.target = chain.in_head(view.on_part, t, view.cell_from_flange, AsGiven{});
+    auto const followed = chain.aimed_at(view.target, seam.focus_offset, t);
+    view.command = followed.aim.command;
+    view.status = followed.status;
+}
+
+/// The command alone.
+template <class T, class AnyChain>
+[[gnu::flatten]] inline Command<T> command_at(AnyChain const& chain, LiveSchedule const& schedule,
+                                                    LiveTarget const& target, ScannerTime answer) {
+    auto const& forecast = chain.cell_from_flange.forecast;
+    T const t = detail::robot_time<T>(forecast.clock, answer);
+    auto const& seam = schedule.seams()[target.seam].seam;
+    auto const place = seam.at(schedule.seam_time(target, forecast.program_at(t)));
+    auto const in_head =
+        chain.in_head(number_cast<T>(place.position), t, chain.cell_from_flange.at(t), AsGiven{});
+    return chain.head.command(in_head, seam.focus_offset);
 }
 
 /// How the beam of a command meets the face at the place where the spot belongs.

@@ -95,6 +95,8 @@ public:
     Moves const& chain() const { return chain_; }
 
 private:
+    static constexpr int look_every = 8; ///< ticks from one look at the spot to the next
+
     using Time = Taylor<double, 2>;
     using View = LiveView<Time>;
 
@@ -112,16 +114,10 @@ private:
         }
     };
 
-    /// The views that the axes need: one for axes that answer at the same moment and belong to one target.
+    /// What the first axis's view says, and the commands of all axes, each at the moment that it answers.
     struct Views {
-        std::array<View, 3> view;
-        std::array<std::uint8_t, 3> of = {0, 1, 2}; ///< which of them is an axis's
-
-        Time const& command(std::size_t axis) const {
-            auto const& c = view[of[axis]].command;
-            return axis == 0 ? c.x_mirror : axis == 1 ? c.y_mirror : c.focus;
-        }
-        Status status(std::size_t axis) const { return view[of[axis]].status; }
+        View view;
+        std::array<Time, 3> command;
     };
 
     /// How the axes shall answer, and when.
@@ -129,6 +125,7 @@ private:
         Views views;
         std::array<Time, 3> axis;
         std::array<ScannerTime, 3> answer;
+        bool changed = false; ///< whether a blend began
     };
 
     static SteeringSettings const& checked(SteeringSettings const& s) {
@@ -160,14 +157,16 @@ private:
 
     void fill(Views& views, std::array<LiveTarget, 3> const& targets,
               std::array<ScannerTime, 3> const& answers) const {
-        for (std::size_t i = 0; i < 3; ++i) {
-            std::size_t k = 0;
-            while (!(answers[k] == answers[i] && targets[k] == targets[i]))
-                ++k;
-            views.of[i] = static_cast<std::uint8_t>(k);
-            if (k == i)
-                views.view[i] = view_at<Time>(chain_, schedule_, targets[i], answers[i]);
-        }
+        view_at<Time>(chain_, schedule_, targets[0], answers[0], views.view);
+        auto const& near = views.view.command;
+        auto const is_same = [&](std::size_t i) {
+            return answers[i] == answers[0] && targets[i] == targets[0];
+        };
+        views.command[0] = near.x_mirror;
+        views.command[1] =
+            is_same(1) ? near.y_mirror : command_at<Time>(chain_, schedule_, targets[1], answers[1]).y_mirror;
+        views.command[2] =
+            is_same(2) ? near.focus : command_at<Time>(chain_, schedule_, targets[2], answers[2]).focus;
     }
 
     /// How the axes shall answer with the newest forecast. Where that or the target changes, what was wanted
@@ -196,10 +195,11 @@ private:
             targets[i] = target_at(wanted.answer[i], before[i]);
         bool const moves = first || targets != before;
         fill(wanted.views, targets, wanted.answer);
-        if (next != nullptr || moves)
+        wanted.changed = next != nullptr || moves;
+        if (wanted.changed)
             blend(wanted, old, before, targets, next != nullptr, first);
         for (std::size_t i = 0; i < 3; ++i)
-            wanted.axis[i] = wanted.views.command(i) + axes_[i].left(wanted.answer[i]);
+            wanted.axis[i] = wanted.views.command[i] + axes_[i].left(wanted.answer[i]);
     }
 
     void blend(Wanted const& wanted, Views& old, std::array<LiveTarget, 3> const& before,
@@ -210,17 +210,20 @@ private:
             auto& axis = axes_[i];
             double const start = wanted.answer[i].seconds;
             auto const begun = [&](Time const& difference, BlendBounds const& bounds) {
+                if (!is_finite(difference.coefficient[0] + difference.coefficient[1] +
+                               difference.coefficient[2]))
+                    return Blend();
                 return Blend::from(start, difference, bounds, Blend::duration_for(difference, bounds));
             };
             if (first) {
-                axis.move = begun(Time(handed(i)) - wanted.views.command(i), axis.move_bounds);
+                axis.move = begun(Time(handed(i)) - wanted.views.command[i], axis.move_bounds);
             } else if (!(targets[i] == before[i])) {
-                axis.move = begun(old.command(i) + axis.left(wanted.answer[i]) - wanted.views.command(i),
+                axis.move = begun(old.command[i] + axis.left(wanted.answer[i]) - wanted.views.command[i],
                                   axis.move_bounds);
                 axis.correction = Blend();
             } else if (renewed) {
-                axis.correction = begun(old.command(i) + axis.correction.at(Time::variable(start)) -
-                                            wanted.views.command(i),
+                axis.correction = begun(old.command[i] + axis.correction.at(Time::variable(start)) -
+                                            wanted.views.command[i],
                                         axis.correction_bounds);
             }
             axis.target = targets[i];
@@ -235,8 +238,7 @@ private:
         auto const& views = wanted.views;
         LiveTick tick{};
         tick.time = now;
-        tick.status =
-            has_forecast_ ? std::max({views.status(0), views.status(1), views.status(2)}) : Status::no_data;
+        tick.status = has_forecast_ ? views.view.status : Status::no_data;
 
         GateFacts facts;
         facts.now = now;
@@ -249,7 +251,7 @@ private:
         if (has_forecast_) {
             lit(now, facts, tick);
             tell_of_data(now, facts);
-            tell_of_spot(wanted, facts);
+            tell_of_spot(wanted, wanted.changed, facts);
         }
         auto const decided = gate_.tick(facts);
         open_ = decided.would_open;
@@ -297,7 +299,7 @@ private:
 
     /// What is known of the spot. The axes leave a seam before the light does, by their delays: what was
     /// known of the seam's last place holds until then.
-    void tell_of_spot(Wanted const& wanted, GateFacts& facts) noexcept {
+    void tell_of_spot(Wanted const& wanted, bool changed, GateFacts& facts) noexcept {
         if (axes_[0].target.seam != light_.seam) {
             facts.status = last_.status;
             facts.blend = last_.blend;
@@ -308,18 +310,25 @@ private:
             facts.limit_ahead = last_.limit_ahead;
             return;
         }
-        facts.status = wanted.views.status(0);
-        for (std::size_t i = 1; i < 3; ++i)
-            if (axes_[i].target.seam == light_.seam)
-                facts.status = std::max(facts.status, wanted.views.status(i));
-        if (facts.status == Status::ok)
-            look_at_spot(wanted, facts);
+        facts.status = wanted.views.view.status;
+        if (facts.status == Status::ok) {
+            if (changed || --until_look_ <= 0)
+                look_at_spot(wanted, facts.horizon);
+            facts.blend = spot_.off;
+            facts.stated = stated_;
+            hold_limits(wanted, facts);
+        } else {
+            until_look_ = 0;
+        }
         last_ = facts;
     }
 
-    void look_at_spot(Wanted const& wanted, GateFacts& facts) const {
+    /// How the beam meets the face and what error is stated: looked at every few ticks, the error for the
+    /// last moment before it is looked at again, since it grows.
+    void look_at_spot(Wanted const& wanted, double horizon) {
+        until_look_ = look_every;
         auto const& forecast = chain_.cell_from_flange.forecast;
-        auto const& view = wanted.views.view[0];
+        auto const& view = wanted.views.view;
         auto const& seam = schedule_.seams()[axes_[0].target.seam].seam;
         // All axes at the moment of the first one's view, with what their blends have still to go. An axis
         // that has left for the next seam already did here what it was told.
@@ -328,16 +337,17 @@ private:
                                          : i == 1 ? view.command.y_mirror
                                                   : view.command.focus);
             bool const in_seam = axes_[i].target.seam == light_.seam;
-            return in_seam ? here + (wanted.axis[i].value() - wanted.views.command(i).value()) : here;
+            return in_seam ? here + (wanted.axis[i].value() - wanted.views.command[i].value()) : here;
         };
         Command<> const presented{blended(0), blended(1), blended(2)};
-        auto const spot = spot_at(chain_, view, presented, seam.weave.moves(), seam.focus_offset,
-                                  forecast.clock.robot_at(wanted.answer[0]).seconds);
-        facts.blend = spot.off;
-        facts.stated = stated_error(forecast.error, spot.directions, facts.horizon);
-        if (!spot.has_direction)
-            facts.stated.across = facts.stated.along = std::hypot(facts.stated.across, facts.stated.along);
+        spot_ = spot_at(chain_, view, presented, seam.weave.moves(), seam.focus_offset,
+                        forecast.clock.robot_at(wanted.answer[0]).seconds);
+        stated_ = stated_error(forecast.error, spot_.directions, horizon + look_every * settings_.period);
+        if (!spot_.has_direction)
+            stated_.across = stated_.along = std::sqrt(sqr(stated_.across) + sqr(stated_.along));
+    }
 
+    void hold_limits(Wanted const& wanted, GateFacts& facts) const {
         auto const& d = settings_.dynamics;
         double const ahead = settings_.stopping_time;
         Worst now_worst, then_worst;
@@ -353,7 +363,7 @@ private:
              Limit::y_acceleration);
         axis(wanted.axis[2], d.focus_velocity, d.focus_acceleration, Limit::focus_velocity,
              Limit::focus_acceleration);
-        now_worst.hold(cosine_of_largest_incidence_ / std::max(spot.cosine_of_incidence, 1e-9),
+        now_worst.hold(cosine_of_largest_incidence_ / std::max(spot_.cosine_of_incidence, 1e-9),
                        Limit::incidence);
         auto const ranges = chain_.head.ranges();
         auto const place = [&](Time const& y, Range const& range, Limit limit) {
@@ -388,8 +398,7 @@ private:
         auto const ranges = chain_.head.ranges();
         auto const of = [&](std::size_t i, Range const& range) {
             double const u = axes_[i].response.commanded(wanted.axis[i]);
-            return is_finite(u) && wanted.views.status(i) != Status::not_finite ? range.nearest(u)
-                                                                                : handed(i);
+            return is_finite(u) ? range.nearest(u) : handed(i);
         };
         return {of(0, ranges.x_mirror), of(1, ranges.y_mirror), of(2, ranges.focus)};
     }
@@ -403,6 +412,9 @@ private:
     Command<> handed_;
     GateFacts last_; ///< of the last tick whose mirrors were in the light's seam
     LiveTarget light_;
+    LiveSpot spot_ = {};     ///< as last looked at
+    Deviations stated_ = {}; ///< with it
+    int until_look_ = 0;     ///< ticks
     double cosine_of_largest_incidence_;
     std::optional<FingerprintPart> other_fingerprint_;
     bool has_forecast_ = false;
