@@ -32,14 +32,17 @@ public:
         rows_.reserve(count);
         for (std::size_t k = 0; k < count; ++k)
             rows_.push_back({scaled(pass.components(time_of(k))), 0, pass.covers(time_of(k)), false});
-        auto const window = static_cast<std::size_t>(std::ceil(0.012 / step_)); // noise over 24 ms is 1 mm/s
+        auto const window =
+            static_cast<std::size_t>(std::ceil(0.02 / step_)); // noise of 10 um over 20 ms is 0.7 mm/s
         for (std::size_t k = 0; k < count; ++k) {
             std::size_t const before = k > 0 ? k - 1 : k, after = std::min(k + 1, count - 1);
             rows_[k].reach =
                 std::max(distance(rows_[k].at, rows_[before].at), distance(rows_[k].at, rows_[after].at)) / 2;
             std::size_t const low = k > window ? k - window : 0, high = std::min(k + window, count - 1);
-            rows_[k].still = high > low && distance(rows_[low].at, rows_[high].at) <
-                                               still_speed * step_ * static_cast<double>(high - low);
+            // Both ways, or a turning point would seem still.
+            double const way =
+                std::max(distance(rows_[k].at, rows_[low].at), distance(rows_[k].at, rows_[high].at));
+            rows_[k].still = way < still_speed * step_ * static_cast<double>(window);
         }
     }
 

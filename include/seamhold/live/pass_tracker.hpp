@@ -30,7 +30,7 @@ struct PassSettings {
     double variation = 0.25;  ///< how long that takes to change, s
     double largest_deviation = 1e-3; ///< more is not the recorded program, m
     double largest_rate = 1.3;       ///< of the program, by override
-    double rate_change = 2;          ///< how much the rate changes in 1 s when it is tracked, 1/√s
+    double rate_change = 10;         ///< by how much the rate may change in 1 s when it is tracked, 1/s
     double drift = 1e-4;       ///< how much a steady program gains or loses against the recorded, s/√s
     double longest_gap = 0.25; ///< between samples, s; after more the place has to be found anew
     double factor = 3.5;       ///< of the stated bounds, see `SpotError`
@@ -163,6 +163,7 @@ public:
 
 private:
     static constexpr double error_step = 0.004;
+    static constexpr double calm_rate_change = 0.2; // of a tracked rate while nothing surprises, 1/√s
     static constexpr int settling_samples = 15;
     static constexpr std::size_t remembered = 32;
 
@@ -188,7 +189,7 @@ private:
 
     detail::PassModel model() const {
         return {settings_.deviation / std::sqrt(2.0), settings_.variation,
-                pace_ == Pace::steady ? 0.0 : settings_.rate_change, settings_.drift};
+                pace_ == Pace::steady ? 0.0 : calm_rate_change, settings_.drift};
     }
 
     // Of a component: half of what is at the spot comes from the flange's place, half from its turn.
@@ -247,6 +248,7 @@ private:
         bool const steady = pace_ == Pace::steady;
         filter_.start(found.time, uncertainty, steady ? 1 : 0.5, steady ? 0 : 0.5, model());
         state_ = PassState::settling;
+        highest_ = found.time - 2 * uncertainty;
         since_found_ = 0;
         strange_ = 0;
         take_in(sample);
@@ -268,6 +270,34 @@ private:
     void take_in(detail::PassComponents const& sample) {
         filter_.take_in(agreed(sample), pass(), variance());
         filter_.hold_rate(0, settings_.largest_rate);
+        // A program does not go back, but for what noise makes of it.
+        double const least = highest_ - 0.002 - 3 * filter_.time_uncertainty();
+        if (filter_.program_time() < least)
+            filter_.put(least, filter_.time_uncertainty(), 0, std::max(0.1, filter_.rate_uncertainty()));
+        highest_ = std::max(highest_, filter_.program_time());
+    }
+
+    double deviation() const {
+        double sum = 0;
+        for (std::size_t d = 0; d < 7; ++d)
+            sum += sqr(filter_.coefficient(d, 0, model()));
+        return std::sqrt(sum);
+    }
+
+    // Where the course turns back on itself, or the rate changed suddenly, the place may have been taken
+    // wrong: whether a little further on is one that fits much better. Then goes on from there.
+    bool regain(detail::PassComponents const& sample) {
+        auto const here = places_.at(filter_.program_time()).value;
+        auto const now = agreed(sample);
+        double off = 0;
+        for (std::size_t d = 0; d < 7; ++d)
+            off += sqr(now[d] - here[d]);
+        auto const found = places_.nearest(sample, moved(), {highest_ - 0.01, highest_ + 0.3},
+                                           settings_.largest_deviation, filter_.program_time());
+        if (!found.any || !(found.distance < 0.5 * std::sqrt(off)))
+            return false;
+        filter_.start(found.time, places_.step(), std::max(0.2, filter_.rate()), 0.5, model());
+        return true;
     }
 
     void follow(detail::PassComponents const& sample, double dt) {
@@ -290,18 +320,20 @@ private:
             filter_.put(found.any ? found.time : still.to, 2 * places_.step(), 0.5, 0.5);
             surprise = filter_.surprise(agreed(sample), pass(), variance());
         }
-        bool const strange = surprise.mean_square > 20 && surprise.length > 2 * settings_.deviation;
+        bool strange = surprise.mean_square > 20 && surprise.length > 2 * settings_.deviation;
+        bool const tracked = pace_ == Pace::tracked;
+        if (tracked && (strange || deviation() > 4 * settings_.deviation) && regain(sample))
+            strange = false;
         strange_ = strange ? strange_ + 1 : 0;
         if (!strange) {
             // The squares that are expected have a mean of 1; where they are larger, so are the errors.
             recent_ += (surprise.mean_square - recent_) / 100;
             growth_ = std::max(1.0, recent_);
+            if (tracked && surprise.mean_square > 2.5)
+                filter_.loosen_rate(settings_.rate_change * dt, dt);
             take_in(sample);
         }
-        double deviation = 0;
-        for (std::size_t d = 0; d < 7; ++d)
-            deviation += sqr(filter_.coefficient(d, 0, model()));
-        if (strange_ >= 3 || deviation > sqr(settings_.largest_deviation)) {
+        if (strange_ >= 3 || deviation() > settings_.largest_deviation) {
             state_ = PassState::lost;
             return;
         }
@@ -354,6 +386,7 @@ private:
     detail::PassPlaces::Stretch range_{0, 0};
     bool told_ = false, any_ = false;
     double told_at_ = 0;
+    double highest_ = 0; ///< that the program's time has been, s
     double time_ = 0;
     double recent_ = 1, growth_ = 1;
     int since_found_ = 0, strange_ = 0;
