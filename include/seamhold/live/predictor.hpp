@@ -41,16 +41,16 @@ template <int D> struct Prediction {
 
 /// Foretells D quantities a few sample periods ahead from samples that come late, noisy and unevenly.
 ///
-/// A bank of `MotionFilter`s of one order and of memories from half a period to five listens to the same
-/// samples. What each makes of a quantity is weighed by how likely the last ten samples or so were by it, the
+/// A bank of `MotionFilter`s of one order and of memories from half a period to eight listens to the same
+/// samples. What each makes of a quantity is weighed by how likely the last dozen samples were by it, the
 /// noise being measured; the prediction is the weighted mean. So a quantity at rest or in steady motion is
 /// averaged over many samples, and one whose acceleration jumps is followed from the last two or three. Why
 /// so: the best single polynomial depends on jerk and noise, which nobody tells; the bank comes near to the
 /// best at each. Tried and not better at the 99.9th percentile: filters that mix their states
 /// (interacting models), jerks of known sizes as hypotheses, order 3 alone.
 ///
-/// The weights are a Student likelihood: the noise measured over some 200 samples counts as 30 of them, so
-/// that a wrong measure, after a long rest without any noise, say, is overruled within a few.
+/// The weights are a Student likelihood: the noise measured over some 200 samples counts as 100 of them, so
+/// that a wrong measure, after a long rest without any noise, say, is overruled by and by.
 ///
 /// No heap, no exception, trivially copyable. Samples that are not finite, or not later than the newest, are
 /// passed over.
@@ -106,37 +106,49 @@ public:
     /// middle of that it goes through the four about it, and is interpolated to the fourth order of the
     /// period; else it is the extrapolation of the bank from the newest sample. All 0 before a sample came.
     Prediction<D> predict(RobotTime from) const {
+        RobotTime const middle = from + 0.75 * settings_.period;
+        bool const ahead = count_ >= 4 && newest().kind == SampleKind::set_point && middle < newest().time;
+        return ahead ? interpolate(middle) : extrapolate();
+    }
+
+    /// The extrapolation of the bank from the newest sample, set-points or not. All 0 before a sample came.
+    Prediction<D> extrapolate() const {
         Prediction<D> r{};
         if (count_ == 0)
             return r;
         r.newest = newest().time;
-        RobotTime const middle = from + 0.75 * settings_.period;
-        if (count_ >= 4 && middle < r.newest && newest().kind == SampleKind::set_point)
-            interpolate(r, middle);
-        else
-            extrapolate(r);
-        for (auto& row : r.coefficient)
-            for (double& c : row)
-                if (std::abs(c) < 1e-200)
-                    c = 0; // no denormal numbers in the tick
+        r.about = r.newest;
+        for (int n = 0; n <= settings_.order; ++n)
+            for (int d = 0; d < D; ++d) {
+                double sum = 0;
+                for (std::size_t k = 0; k < bank_size; ++k)
+                    sum += weight_[k][d] * bank_[k].coefficient(d, n);
+                r.coefficient[n][d] = without_denormal(sum);
+            }
         return r;
     }
 
-    /// The variance that the extrapolation of quantity d is expected to have, `horizon` s beyond the newest
-    /// sample: of the noise, and of what the filters leave to chance and differ by.
-    double variance(int d, double horizon) const {
+    /// The variances that the extrapolations of the quantities are expected to have, `horizon` s beyond the
+    /// newest sample: of the noise, and of what the filters leave to chance and differ by.
+    std::array<double, D> variances(double horizon) const {
         double const t = bank_[0].time() + horizon;
-        double mean = 0;
-        double value[bank_size];
-        for (std::size_t k = 0; k < bank_size; ++k) {
-            value[k] = bank_[k].value(d, t);
-            mean += weight_[k][d] * value[k];
-        }
-        double sum = 0;
+        std::array<double, D> r;
+        double unit[bank_size];
         for (std::size_t k = 0; k < bank_size; ++k)
-            sum += weight_[k][d] *
-                   (bank_[k].unit_variance(t) * noise_variance(d) + (value[k] - mean) * (value[k] - mean));
-        return sum;
+            unit[k] = bank_[k].unit_variance(t);
+        for (int d = 0; d < D; ++d) {
+            double value[bank_size];
+            double mean = 0;
+            for (std::size_t k = 0; k < bank_size; ++k) {
+                value[k] = bank_[k].value(d, t);
+                mean += weight_[k][d] * value[k];
+            }
+            double sum = 0;
+            for (std::size_t k = 0; k < bank_size; ++k)
+                sum += weight_[k][d] * (unit[k] * noise_[d] + (value[k] - mean) * (value[k] - mean));
+            r[static_cast<std::size_t>(d)] = sum;
+        }
+        return r;
     }
 
     /// The measured variance of the samples of quantity d.
@@ -146,12 +158,12 @@ public:
     PredictorSettings const& settings() const { return settings_; }
 
 private:
-    static constexpr double memories[] = {0.5, 0.75, 1, 1.5, 2, 3, 5}; // periods
+    static constexpr double memories[] = {0.5, 1, 2, 4, 8}; // periods
     static constexpr std::size_t bank_size = std::size(memories);
     static constexpr int ring = 64;
-    static constexpr double forget = 0.9;        // of likelihoods, a sample
+    static constexpr double forget = 0.92;       // of likelihoods, a sample
     static constexpr double noise_samples = 200; // the noise is measured over
-    static constexpr double noise_trust = 30;    // samples that the measured noise counts for
+    static constexpr double noise_trust = 100;   // samples that the measured noise counts for
     static constexpr double least_noise = 1e-24; // variance; 1e-12 m or rad is below all that is sent
 
     template <std::size_t... k>
@@ -205,21 +217,14 @@ private:
         }
     }
 
-    void extrapolate(Prediction<D>& r) const {
-        r.about = r.newest;
-        for (int n = 0; n <= settings_.order; ++n)
-            for (int d = 0; d < D; ++d) {
-                double sum = 0;
-                for (std::size_t k = 0; k < bank_size; ++k)
-                    sum += weight_[k][d] * bank_[k].coefficient(d, n);
-                r.coefficient[n][d] = sum;
-            }
-    }
+    // Denormal numbers would slow the tick down.
+    static double without_denormal(double x) { return std::abs(x) < 1e-200 ? 0 : x; }
 
     Sample<D> const& back(int steps) const { return ring_[(last_ + ring - steps) % ring]; }
 
     // Through four samples, by Newton's divided differences.
-    void interpolate(Prediction<D>& r, RobotTime middle) const {
+    Prediction<D> interpolate(RobotTime middle) const {
+        Prediction<D> r{newest().time, middle, {}, true};
         int const kept = std::min(count_, ring);
         int first = 3; // steps back of the earliest of the four
         while (first + 1 < kept && middle < back(first - 1).time)
@@ -241,10 +246,9 @@ private:
                 c[0] = f[i] - t[i] * c[0];
             }
             for (int n = 0; n < 4; ++n)
-                r.coefficient[n][d] = c[n];
+                r.coefficient[n][d] = without_denormal(c[n]);
         }
-        r.about = middle;
-        r.interpolated = true;
+        return r;
     }
 
     PredictorSettings settings_;
