@@ -126,6 +126,15 @@ public:
         return r;
     }
 
+    /// Up to when it stays one polynomial that does so at time t, s: there its third derivative jumps; +∞
+    /// once it has ended.
+    double whole_until(double t) const {
+        if (!(t < end_))
+            return std::numeric_limits<double>::infinity();
+        double const brief_end = brief_.square != 0 ? start_ + 1 / brief_.per_second : end_;
+        return t < brief_end ? brief_end : end_;
+    }
+
     /// When it ends, s; −∞ where there is nothing to blend.
     double end() const { return end_; }
 
