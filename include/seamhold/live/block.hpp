@@ -66,14 +66,23 @@ struct BlockMoment {
     }
 };
 
+/// The moment at which an answer is wanted, for a seam that starts at a time of the program, s, and goes on
+/// as the program does.
+inline BlockMoment moment_in(Forecast<7> const& forecast, double seam_start, ScannerTime answer) {
+    auto const robot = forecast.clock.robot_at(answer);
+    return {answer, robot, forecast.clock.rate, forecast.program_at(robot.seconds) - seam_start,
+            forecast.clock.rate * forecast.program_rate};
+}
+
 /// Commands over a short time as polynomials of order N about its middle, with a bound on how far they are
 /// from the chain. Trivially copyable.
 template <int N> struct Block {
     BlockStatus status; ///< the rest means something only if `ok`
     ScannerTime middle; ///< where the polynomials have their zero
     double half;        ///< to both sides of it, s
-    double coefficient[N + 1]
-                      [4]; ///< of (t − middle)ᵏ: x mirror and y mirror, rad, focus, m, and a spare lane
+    double reach;       ///< the same and what the clocks' last bits may add, s
+    /// Row k is of (t − middle)ᵏ: x mirror and y mirror, rad, focus, m, and a spare lane.
+    double coefficient[N + 1][4];
     std::array<double, 3> bound;     ///< |block − chain| in x, y, focus, in every tick of the block
     std::array<double, 3> remainder; ///< at least the size of the coefficient N + 1, for `compensated`
     std::array<std::array<double, 3>, 2> rounding; ///< in the first and second derivative, for `compensated`
@@ -99,6 +108,11 @@ template <int N> constexpr Block<N> no_block(BlockStatus status) {
     Block<N> b{};
     b.status = status;
     return b;
+}
+
+template <int N> bool good_enough(Block<N> const& b, BlockOptions const& options) {
+    return b.bound[0] <= options.mirror_tolerance && b.bound[1] <= options.mirror_tolerance &&
+           b.bound[2] <= options.focus_tolerance;
 }
 
 /// The command about a moment with its derivatives by the scanner's time.
@@ -151,14 +165,15 @@ Block<N> block_of(AnyChain const& chain, AnyOrSeam const& seam, BlockBounds<N> c
     std::array<std::array<double, 3>, 3> rounding{};
     // A moment that is computed by any of the clocks may be off by some units in the last place of each.
     double const late = 0x1p-51 * (std::abs(middle.scanner.seconds) + std::abs(middle.robot.seconds) +
-                                   std::abs(middle.seam) + half);
+                                   std::abs(middle.seam) + std::abs(box.program_start) + half);
+    double const reach = half + late;
     for (std::size_t s = touched.from; s < touched.to; ++s) {
         auto const& stretch = stretches[s];
         if (s > touched.from && !stretch.joined)
             return fail(BlockStatus::across_break);
         if (!stretch.proven)
             return fail(BlockStatus::not_proven);
-        if (!stretch.box.holds(cubic, half))
+        if (!stretch.box.holds(cubic, reach))
             return fail(BlockStatus::outside_box);
         for (std::size_t i = 0; i < 3; ++i) {
             remainder[i] = detail::greater(remainder[i], stretch.remainder[i]);
@@ -175,11 +190,12 @@ Block<N> block_of(AnyChain const& chain, AnyOrSeam const& seam, BlockBounds<N> c
     r.status = BlockStatus::ok;
     r.middle = middle.scanner;
     r.half = half;
+    r.reach = reach;
     r.remainder = remainder;
     r.rounding = {rounding[1], rounding[2]};
-    double power = 1 + 1e-12; // of half, rounded up
+    double power = 1 + 1e-12; // of the reach, rounded up
     for (int k = 0; k <= N; ++k)
-        power *= half;
+        power *= reach;
     double all = 0;
     for (std::size_t i = 0; i < 3; ++i) {
         auto const axis = number_cast<Taylor<double, N>>(told[i]);
@@ -193,60 +209,9 @@ Block<N> block_of(AnyChain const& chain, AnyOrSeam const& seam, BlockBounds<N> c
         r.coefficient[k][3] = 0;
     if (!is_finite(all))
         return fail(BlockStatus::not_finite);
-    if (!(r.bound[0] <= options.mirror_tolerance && r.bound[1] <= options.mirror_tolerance &&
-          r.bound[2] <= options.focus_tolerance))
+    if (!detail::good_enough(r, options))
         r.status = BlockStatus::too_wide;
     return r;
-}
-
-/// One block of the axes of three, each taken about a moment of its own: what each axis must have done by
-/// then, where its command goes out ahead. All three have one length; `middle` is when it goes out. The
-/// status is that of the first that is not `ok`.
-template <int N>
-Block<N> joined(Block<N> const& x_mirror, Block<N> const& y_mirror, Block<N> const& focus,
-                ScannerTime middle) {
-    Block<N> r = x_mirror;
-    r.middle = middle;
-    std::array<Block<N> const*, 3> const from{&x_mirror, &y_mirror, &focus};
-    for (std::size_t i = 0; i < 3; ++i) {
-        auto const& b = *from[i];
-        if (r.status == BlockStatus::ok)
-            r.status = b.status;
-        for (std::size_t k = 0; k <= N; ++k)
-            r.coefficient[k][i] = b.coefficient[k][i];
-        r.bound[i] = b.bound[i];
-        r.remainder[i] = b.remainder[i];
-        r.rounding[0][i] = b.rounding[0][i];
-        r.rounding[1][i] = b.rounding[1][i];
-    }
-    return r;
-}
-
-/// A block of y made into one of y + first·y' + second·y'', axis by axis: what an axis must be told that
-/// answers as a second-order system. A response has `first`, s, and `second`, s²; its delay is in the moment
-/// of the block, see `joined`. The derivatives are those of the polynomial, so that the bound grows: by
-/// first·(N+1)/h and second·(N+1)·N/h² of what is left out. The bound is not held against a tolerance.
-template <int N, class Response>
-Block<N> compensated(Block<N> const& y, Response const& x_mirror, Response const& y_mirror,
-                     Response const& focus) {
-    Block<N> u = y;
-    std::array<Response const*, 3> const response{&x_mirror, &y_mirror, &focus};
-    double power = 1 + 1e-12;
-    for (int k = 0; k + 1 < N; ++k)
-        power *= y.half;
-    for (std::size_t i = 0; i < 3; ++i) {
-        double const first = response[i]->first, second = response[i]->second;
-        for (std::size_t k = 0; k <= N; ++k) {
-            double const m = static_cast<double>(k);
-            if (k + 1 <= N)
-                u.coefficient[k][i] += first * (m + 1) * y.coefficient[k + 1][i];
-            if (k + 2 <= N)
-                u.coefficient[k][i] += second * (m + 1) * (m + 2) * y.coefficient[k + 2][i];
-        }
-        u.bound[i] += std::abs(first) * (y.remainder[i] * (N + 1) * power * y.half + y.rounding[0][i]) +
-                      std::abs(second) * (y.remainder[i] * (N + 1) * N * power + y.rounding[1][i]);
-    }
-    return u;
 }
 
 static_assert(std::is_trivially_copyable_v<Block<7>>);
