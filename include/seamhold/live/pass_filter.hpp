@@ -183,7 +183,7 @@ public:
 
     /// Second moments xx, yy, zz, xy, xz, yz, m², of the error of the spot dt s after the newest sample, from
     /// what is unknown now and what chance adds until then. `spot`: what a component moves the spot by.
-    /// `slope`: of the pass's components at that time.
+    /// `slope`: of the pass's components at that time. `variance`: of a row of the pass, m².
     std::array<double, 6> moments(double dt, std::array<PassComponents, 3> const& spot,
                                   PassComponents const& slope, PassModel const& model,
                                   double variance) const {

@@ -31,7 +31,8 @@ public:
         auto const count = static_cast<std::size_t>((last_ - first_) / step_) + 1;
         rows_.reserve(count);
         for (std::size_t k = 0; k < count; ++k)
-            rows_.push_back({scaled(pass.components(time_of(k))), 0, pass.covers(time_of(k)), false});
+            rows_.push_back(
+                {scaled(pass.components(time_of(k))), 0, pass.covers(time_of(k)), false, k, k, 0});
         auto const window =
             static_cast<std::size_t>(std::ceil(0.02 / step_)); // noise of 10 um over 20 ms is 0.7 mm/s
         for (std::size_t k = 0; k < count; ++k) {
@@ -43,7 +44,13 @@ public:
             double const way =
                 std::max(distance(rows_[k].at, rows_[low].at), distance(rows_[k].at, rows_[high].at));
             rows_[k].still = way < still_speed * step_ * static_cast<double>(window);
+            rows_[k].moved = (k > 0 ? rows_[k - 1].moved : 0) + (rows_[k].still ? 0 : step_);
+            if (rows_[k].still && k > 0 && rows_[k - 1].still)
+                rows_[k].still_from = rows_[k - 1].still_from;
         }
+        for (std::size_t k = count - 1; k-- > 0;)
+            if (rows_[k].still && rows_[k + 1].still)
+                rows_[k].still_to = rows_[k + 1].still_to;
     }
 
     /// The seven components of a sample or of the pass in m.
@@ -67,8 +74,9 @@ public:
         double const high = std::clamp(program_time + half_difference, first_, last_);
         auto const before = pass_.components(low), after = pass_.components(high);
         At r{scaled(pass_.components(std::clamp(program_time, first_, last_))), {}};
+        bool const moves = high > low && !rows_[row_of(program_time)].still;
         for (std::size_t d = 0; d < 7; ++d)
-            r.slope[d] = high > low ? (after[d] - before[d]) * scale_[d] / (high - low) : 0;
+            r.slope[d] = moves ? (after[d] - before[d]) * scale_[d] / (high - low) : 0;
         return r;
     }
 
@@ -86,17 +94,18 @@ public:
     };
 
     /// The stretch of the pass about a time in which it stands still; empty (to before from) where it moves.
-    /// Looks no further than 2 s.
     Stretch still_at(double program_time) const {
-        std::size_t low = row_of(program_time), high = low;
-        if (!rows_[low].still)
-            return {0, -1};
-        auto const farthest = static_cast<std::size_t>(2 / step_);
-        while (low > 0 && rows_[low - 1].still && row_of(program_time) - low < farthest)
-            --low;
-        while (high + 1 < rows_.size() && rows_[high + 1].still && high - row_of(program_time) < farthest)
-            ++high;
-        return {time_of(low), time_of(high)};
+        Row const& row = rows_[row_of(program_time)];
+        return row.still ? Stretch{time_of(row.still_from), time_of(row.still_to)} : Stretch{0, -1};
+    }
+
+    /// The stretch from a time of the pass on in which it moves for `moving` s; what stands still between
+    /// does not count.
+    Stretch ahead(double from, double moving) const {
+        double const end = rows_[row_of(from)].moved + moving;
+        auto const after = std::upper_bound(rows_.begin(), rows_.end(), end,
+                                            [](double x, Row const& row) { return x < row.moved; });
+        return {from, time_of(static_cast<std::size_t>(after - rows_.begin()))};
     }
 
     /// Where a sample lies on the pass.
@@ -109,10 +118,10 @@ public:
 
     /// The place nearest to a sample within a stretch, not farther off than `tolerance` and what lies between
     /// two rows. `moved`: by how much the sample moved of late, m; where that is much, places at which the
-    /// pass goes elsewhere do not count. Of places that hang together and are near alike, the one nearest to
-    /// `expected` counts.
+    /// pass goes elsewhere do not count. Of places whose distances differ by less than `alike`, m, that
+    /// nearest to `expected` counts.
     Found nearest(PassComponents const& sample, PassComponents const& moved, Stretch const& within,
-                  double tolerance, double expected) const {
+                  double tolerance, double alike, double expected) const {
         Found best{0, std::numeric_limits<double>::infinity(), false, true};
         double const moved_by = std::sqrt(dot(moved, moved));
         double least = best.distance;
@@ -126,9 +135,8 @@ public:
             if (best.any && time_of(k) - last > 0.3)
                 best.alone = false;
             last = time_of(k);
-            // What is nearer by less than a tenth of the tolerance is no nearer.
-            if (d < least - tolerance / 10 ||
-                (d < least + tolerance / 10 && std::abs(last - expected) < std::abs(best.time - expected)))
+            if (d < least - alike ||
+                (d < least + alike && std::abs(last - expected) < std::abs(best.time - expected)))
                 best = {last, d, true, best.alone};
             least = std::min(least, d);
         }
@@ -150,6 +158,8 @@ private:
         double reach; ///< half the way to the farther neighbour, m
         bool data;
         bool still;
+        std::size_t still_from, still_to; ///< where it is: first and last row of the stretch
+        double moved;                     ///< time since the start in which the pass moved, s
     };
 
     static double dot(PassComponents const& a, PassComponents const& b) {

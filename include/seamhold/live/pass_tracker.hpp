@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_LIVE_PASS_TRACKER_HPP
 #define SEAMHOLD_LIVE_PASS_TRACKER_HPP
 
+#include "seamhold/live/error_record.hpp"
 #include "seamhold/live/forecast.hpp"
 #include "seamhold/live/message.hpp"
 #include "seamhold/live/pass_places.hpp"
@@ -33,7 +34,8 @@ struct PassSettings {
     double rate_change = 10;         ///< by how much the rate may change in 1 s when it is tracked, 1/s
     double drift = 1e-4;       ///< how much a steady program gains or loses against the recorded, s/√s
     double longest_gap = 0.25; ///< between samples, s; after more the place has to be found anew
-    double factor = 3.5;       ///< of the stated bounds, see `SpotError`
+    double period = 0.004;     ///< usual time between samples, s
+    double coverage = 0.99;    ///< how often the stated error is to hold, in all directions at once
 };
 
 /// How far a tracker is.
@@ -60,7 +62,8 @@ public:
     /// cannot be.
     PassTracker(PoseLog<Cell, Flange> const& pass, PassSettings const& settings)
         : settings_(checked(settings)),
-          places_(pass, std::max(0.01, norm(settings.spot - Point<Flange>{0, 0, 0}))) {}
+          places_(pass, std::max(0.01, norm(settings.spot - Point<Flange>{0, 0, 0}))),
+          record_({settings.period, settings.period, settings.coverage}) {}
 
     /// The program is at `program_time` s of the pass, known within ± `uncertainty` s, at robot time `at`:
     /// from a signal that the robot sets at its start.
@@ -115,6 +118,7 @@ public:
         else if (state_ == PassState::settling || state_ == PassState::following ||
                  state_ == PassState::ended)
             follow(scaled, dt);
+        foretell(sample);
         return true;
     }
 
@@ -131,39 +135,11 @@ public:
     /// The forecast from the newest sample on. `number`, `made` and the clock are left to the receiver. With
     /// a fault unless `ready`: `few_samples` while the place is being found and after the end of the pass,
     /// `disagrees` where what came is not the recorded program.
-    Forecast<7> forecast() const {
-        Forecast<7> f{};
-        f.newest = f.about = {time_};
-        f.on_pass = true;
-        f.fault = ready()                                     ? StreamFault::none
-                  : state_ == PassState::lost || strange_ > 0 ? StreamFault::disagrees
-                                                              : StreamFault::few_samples;
-        f.program_time = filter_.program_time();
-        f.program_rate = filter_.rate();
-        auto const model = this->model();
-        for (std::size_t d = 0; d < 7; ++d)
-            for (int k = 0; k < 4; ++k)
-                f.coefficient[k][d] = filter_.coefficient(d, k, model) / places_.scale()[d];
-        auto const now = components(f, Taylor<double, 1>::variable(time_));
-        auto const spot = spot_of(now);
-        f.speed =
-            std::sqrt(sqr(spot.x.coefficient[1]) + sqr(spot.y.coefficient[1]) + sqr(spot.z.coefficient[1]));
-        f.error.step = error_step;
-        f.error.factor = settings_.factor;
-        auto const by = spot_by_components(now);
-        for (std::size_t i = 0; i < SpotError::count; ++i) {
-            double const dt = error_step * static_cast<double>(i + 1);
-            auto const ahead = places_.at(f.program_time + dt * f.program_rate);
-            auto const m = filter_.moments(dt, by, ahead.slope, model, row_variance());
-            for (std::size_t k = 0; k < 6; ++k)
-                f.error.moment[i][k] = m[k] * growth_;
-        }
-        return f;
-    }
+    Forecast<7> const& forecast() const { return forecast_; }
 
 private:
-    static constexpr double error_step = 0.004;
     static constexpr double calm_rate_change = 0.2; // of a tracked rate while nothing surprises, 1/√s
+    static constexpr double unseen_start = 0.015;   // a start is seen after so many s of the program
     static constexpr int settling_samples = 15;
     static constexpr std::size_t remembered = 32;
 
@@ -182,8 +158,9 @@ private:
         need("largest_rate", s.largest_rate, s.largest_rate >= 1, "1 or above");
         need("rate_change", s.rate_change, s.rate_change > 0, "above 0");
         need("drift", s.drift, s.drift >= 0, "0 or above");
+        need("coverage", s.coverage, s.coverage >= 0.5 && s.coverage <= 0.9999, "0.5 to 0.9999");
+        need("period", s.period, s.period > 0, "above 0");
         need("longest_gap", s.longest_gap, s.longest_gap > 0, "above 0");
-        need("factor", s.factor, s.factor > 0, "above 0");
         return s;
     }
 
@@ -201,7 +178,7 @@ private:
         state_ = PassState::searching;
         held_ = 0;
         strange_ = 0;
-        growth_ = 1;
+        record_.restart();
     }
 
     void remember(detail::PassComponents const& sample) {
@@ -237,7 +214,8 @@ private:
                 expected += since;
             }
         }
-        auto const found = places_.nearest(sample, moved(), within, settings_.largest_deviation, expected);
+        auto const found = places_.nearest(sample, moved(), within, settings_.largest_deviation,
+                                           2 * settings_.deviation, expected);
         if (!found.any || !(found.alone || told_))
             return;
         // Where the pass stands still the place is known no better than what was told.
@@ -284,19 +262,30 @@ private:
         return std::sqrt(sum);
     }
 
-    // Where the course turns back on itself, or the rate changed suddenly, the place may have been taken
-    // wrong: whether a little further on is one that fits much better. Then goes on from there.
-    bool regain(detail::PassComponents const& sample) {
-        auto const here = places_.at(filter_.program_time()).value;
-        auto const now = agreed(sample);
-        double off = 0;
+    // How far a sample is from the pass where a filter believes the program to be, m.
+    double off(detail::PassComponents const& sample, detail::PassFilter const& filter) const {
+        auto const here = places_.at(filter.program_time()).value;
+        double sum = 0;
         for (std::size_t d = 0; d < 7; ++d)
-            off += sqr(now[d] - here[d]);
-        auto const found = places_.nearest(sample, moved(), {highest_ - 0.01, highest_ + 0.3},
-                                           settings_.largest_deviation, filter_.program_time());
-        if (!found.any || !(found.distance < 0.5 * std::sqrt(off)))
+            sum += sqr(sample[d] - here[d]);
+        return std::sqrt(sum);
+    }
+
+    // Where the course turns back on itself, after a wait, or after a sudden change of the rate the place may
+    // have been taken wrong. Whether a little further on is one that fits much better; then goes on from
+    // there.
+    bool regain(detail::PassComponents const& sample) {
+        auto const found = places_.nearest(sample, moved(), places_.ahead(highest_ - 0.01, 0.3),
+                                           settings_.largest_deviation, 0, filter_.program_time());
+        if (!found.any)
             return false;
-        filter_.start(found.time, places_.step(), std::max(0.2, filter_.rate()), 0.5, model());
+        auto other = filter_;
+        other.start(found.time, places_.step(), std::max(0.2, filter_.rate()), 0.5, model());
+        auto const now = agreed(sample);
+        other.take_in(now, pass(), variance());
+        if (!(off(now, other) < 0.6 * off(now, filter_)))
+            return false;
+        filter_ = other;
         return true;
     }
 
@@ -315,8 +304,8 @@ private:
         }
         auto surprise = filter_.surprise(agreed(sample), pass(), variance());
         if (waits && surprise.mean_square > 4 && surprise.length > 10 * settings_.noise) {
-            auto const found = places_.nearest(sample, detail::PassComponents{}, {still.to, still.to + 0.3},
-                                               settings_.largest_deviation, still.to);
+            auto const found = places_.nearest(sample, detail::PassComponents{}, places_.ahead(still.to, 0.3),
+                                               settings_.largest_deviation, 0, still.to);
             filter_.put(found.any ? found.time : still.to, 2 * places_.step(), 0.5, 0.5);
             surprise = filter_.surprise(agreed(sample), pass(), variance());
         }
@@ -326,9 +315,6 @@ private:
             strange = false;
         strange_ = strange ? strange_ + 1 : 0;
         if (!strange) {
-            // The squares that are expected have a mean of 1; where they are larger, so are the errors.
-            recent_ += (surprise.mean_square - recent_) / 100;
-            growth_ = std::max(1.0, recent_);
             if (tracked && surprise.mean_square > 2.5)
                 filter_.loosen_rate(settings_.rate_change * dt, dt);
             take_in(sample);
@@ -341,6 +327,86 @@ private:
             state_ = PassState::following;
         if (!places_.covers(filter_.program_time(), filter_.program_time() + 0.04))
             state_ = PassState::ended;
+    }
+
+    // Fills the forecast, and has its stated error from the record.
+    void foretell(Sample<7> const& sample) {
+        Forecast<7>& f = forecast_ = {};
+        f.newest = f.about = {time_};
+        f.on_pass = true;
+        f.fault = ready()                                     ? StreamFault::none
+                  : state_ == PassState::lost || strange_ > 0 ? StreamFault::disagrees
+                                                              : StreamFault::few_samples;
+        if (state_ != PassState::settling && state_ != PassState::following)
+            return;
+        f.program_time = filter_.program_time();
+        f.program_rate = filter_.rate();
+        auto const model = this->model();
+        for (std::size_t d = 0; d < 7; ++d)
+            for (int k = 0; k < 4; ++k)
+                f.coefficient[k][d] = filter_.coefficient(d, k, model) / places_.scale()[d];
+
+        auto const now = components(f, Taylor<double, 1>::variable(time_));
+        auto const spot = spot_of(now);
+        auto const by = spot_by_components(now);
+        SpotCourse course{};
+        course.newest = f.newest;
+        std::array<double, 7> seen;
+        std::copy(sample.value, sample.value + 7, seen.begin());
+        course.seen = spot_of(seen);
+        course.velocity = {spot.x.coefficient[1], spot.y.coefficient[1], spot.z.coefficient[1]};
+        for (std::size_t d = 0; d < 7; ++d)
+            add_square(course.noise, {by[0][d], by[1][d], by[2][d]}, row_variance());
+        Direction<Cell> along[SpotError::count];
+        for (std::size_t i = 0; i < SpotError::count; ++i) {
+            double const dt = settings_.period * static_cast<double>(i + 1);
+            course.place[i] = spot_of(components(f, time_ + dt));
+            auto const slope = places_.at(f.program_time + dt * f.program_rate).slope;
+            auto const m = filter_.moments(dt, by, slope, model, row_variance());
+            std::copy(m.begin(), m.end(), course.moment[i]);
+            along[i] = moved_by(by, slope);
+        }
+        f.speed = norm(course.velocity);
+        f.error = record_.add(course);
+        if (pace_ == Pace::tracked)
+            allow_for_user(by, along);
+    }
+
+    // At any time somebody may change the override or let a waiting robot go on, which no record foretells.
+    // What that may make at most is what is stated, in whole.
+    void allow_for_user(std::array<detail::PassComponents, 3> const& by,
+                        Direction<Cell> const (&along)[SpotError::count]) {
+        auto const still = places_.still_at(forecast_.program_time);
+        auto const waiting = places_.at(still.to).value;
+        for (std::size_t i = 0; i < SpotError::count; ++i) {
+            double const dt = settings_.period * static_cast<double>(i + 1);
+            add_square(forecast_.error.moment[i], along[i],
+                       sqr(settings_.rate_change * sqr(dt) / 2 / forecast_.error.factor));
+            if (still.from <= still.to) {
+                auto way = places_.at(still.to + settings_.largest_rate * (dt + unseen_start)).value;
+                for (std::size_t d = 0; d < 7; ++d)
+                    way[d] -= waiting[d];
+                add_square(forecast_.error.moment[i], moved_by(by, way), 1 / sqr(forecast_.error.factor));
+            }
+        }
+    }
+
+    // How the spot moves where the components, m, move.
+    static Direction<Cell> moved_by(std::array<detail::PassComponents, 3> const& by,
+                                    detail::PassComponents const& way) {
+        Direction<Cell> r{0, 0, 0};
+        for (std::size_t d = 0; d < 7; ++d)
+            r = r + way[d] * Direction<Cell>{by[0][d], by[1][d], by[2][d]};
+        return r;
+    }
+
+    static void add_square(double (&m)[6], Direction<Cell> const& g, double variance) {
+        m[0] += g.x * g.x * variance;
+        m[1] += g.y * g.y * variance;
+        m[2] += g.z * g.z * variance;
+        m[3] += g.x * g.y * variance;
+        m[4] += g.x * g.z * variance;
+        m[5] += g.y * g.z * variance;
     }
 
     template <class T> std::array<T, 7> components(Forecast<7> const& f, T const& t) const {
@@ -381,6 +447,8 @@ private:
     PassSettings settings_;
     detail::PassPlaces places_;
     detail::PassFilter filter_{};
+    ErrorRecord record_;
+    Forecast<7> forecast_{};
     std::array<Past, remembered> past_{};
     std::size_t newest_ = 0, held_ = 0;
     detail::PassPlaces::Stretch range_{0, 0};
@@ -388,7 +456,6 @@ private:
     double told_at_ = 0;
     double highest_ = 0; ///< that the program's time has been, s
     double time_ = 0;
-    double recent_ = 1, growth_ = 1;
     int since_found_ = 0, strange_ = 0;
     Pace pace_ = Pace::steady;
     PassState state_ = PassState::idle;
