@@ -8,10 +8,13 @@
 #include "seamhold/live/pass_tracker.hpp"
 #include "seamhold/live/predictor.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <string>
 #include <utility>
 
 namespace seamhold {
@@ -60,6 +63,7 @@ public:
     Receiver(ReceiverSettings const& settings, SpotOf spot, PoseLog<Cell, Flange> const& pass,
              PassSettings const& pass_settings) requires(size == 7)
         : Receiver(settings, std::move(spot)) {
+        pass_.emplace(pass);
         tracker_.emplace(pass, pass_settings);
     }
 
