@@ -41,13 +41,15 @@ template <int D> struct Prediction {
 
 /// Foretells D quantities a few sample periods ahead from samples that come late, noisy and unevenly.
 ///
-/// A bank of `MotionFilter`s of one order and of memories from half a period to eight listens to the same
-/// samples. What each makes of a quantity is weighed by how likely the last dozen samples were by it, the
-/// noise being measured; the prediction is the weighted mean. So a quantity at rest or in steady motion is
-/// averaged over many samples, and one whose acceleration jumps is followed from the last two or three. Why
-/// so: the best single polynomial depends on jerk and noise, which nobody tells; the bank comes near to the
-/// best at each. Tried and not better at the 99.9th percentile: filters that mix their states
-/// (interacting models), jerks of known sizes as hypotheses, order 3 alone.
+/// A bank of `MotionFilter`s listens to the same samples: some of the order asked for, with memories from
+/// half a period to eight, and one that follows a derivative more, with a memory of one period. What each
+/// makes of a quantity is weighed by how likely the last dozen samples were by it, the noise being measured;
+/// the prediction is the weighted mean. So a quantity at rest or in steady motion is averaged over many
+/// samples, and one whose acceleration jumps is followed from the last two or three. Why so: the best single
+/// polynomial depends on jerk and noise, which nobody tells; the bank comes within some hundredths of the
+/// best at each, or below it (docs/live.md has the table). Tried and not better at the 99.9th percentile:
+/// filters that mix their states (interacting models), jerks of known sizes as hypotheses, any one order
+/// alone.
 ///
 /// The weights are a Student likelihood: the noise measured over some 200 samples counts as 100 of them, so
 /// that a wrong measure, after a long rest without any noise, say, is overruled by and by.
@@ -88,7 +90,7 @@ public:
         last_ = (last_ + 1) % ring;
         ring_[last_] = sample;
         ++count_;
-        if (count_ > settings_.order + 1)
+        if (count_ > settings_.order + 2)
             weigh();
         return true;
     }
@@ -118,7 +120,7 @@ public:
             return r;
         r.newest = newest().time;
         r.about = r.newest;
-        for (int n = 0; n <= settings_.order; ++n)
+        for (int n = 0; n <= 3; ++n)
             for (int d = 0; d < D; ++d) {
                 double sum = 0;
                 for (std::size_t k = 0; k < bank_size; ++k)
@@ -158,7 +160,7 @@ public:
     PredictorSettings const& settings() const { return settings_; }
 
 private:
-    static constexpr double memories[] = {0.5, 1, 2, 4, 8}; // periods
+    static constexpr double memories[] = {0.5, 0.7, 1, 2, 4, 8, 1}; // periods; the last: a derivative more
     static constexpr std::size_t bank_size = std::size(memories);
     static constexpr int ring = 64;
     static constexpr double forget = 0.92;       // of likelihoods, a sample
@@ -169,7 +171,8 @@ private:
     template <std::size_t... k>
     static std::array<MotionFilter<D>, bank_size> bank_of(PredictorSettings const& s,
                                                           std::index_sequence<k...>) {
-        return {MotionFilter<D>({s.order, memories[k] * s.period, s.period, s.rate_ratio})...};
+        return {MotionFilter<D>({k + 1 < bank_size ? s.order : std::min(s.order + 1, 3),
+                                 memories[k] * s.period, s.period, s.rate_ratio})...};
     }
 
     void begin() {
