@@ -74,6 +74,7 @@ TEST_CASE("a good message becomes a sample") {
     CHECK(taken.sample.kind == SampleKind::measured);
     CHECK_FALSE(taken.sample.has_rates);
     CHECK(intake.first_stamp() == 1'000'000'000'000);
+    CHECK(intake.time_of(999'000'000'000).seconds == -1);
     CHECK(intake.take(pose_at(24), {arrival_of(24)}).lost == 3);
     auto set_point = pose_at(25);
     set_point.head.kind = SampleKind::set_point;

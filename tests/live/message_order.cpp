@@ -287,6 +287,8 @@ TEST_CASE("no stamp overflows") {
     CHECK(order.take(head_of(Says::stamps, most, 0), {0.004}, false).status == IntakeStatus::from_the_future);
     CHECK(order.take(head_of(Says::stamps, least + period, 0), {0.004}, false).time.seconds ==
           doctest::Approx(0.004).epsilon(1e-14));
+    // 2⁶⁴ − 1 ns, the whole range.
+    CHECK(order.time_of(most).seconds == doctest::Approx(18446744073.709551615).epsilon(1e-15));
     order.restart();
     CHECK(order.take(head_of(Says::stamps, most, 0), {0}, false).status == IntakeStatus::accepted);
     CHECK(order.take(head_of(Says::stamps, least, 0), {0.004}, false).status == IntakeStatus::restarted);

@@ -172,6 +172,10 @@ public:
         repeats_ = 0;
     }
 
+    /// The time of any stamp, ns, as times are counted now; nothing overflows. Read only after a message with
+    /// a stamp was accepted.
+    RobotTime time_of(std::int64_t stamp) const { return order_.time_of(stamp); }
+
     /// The stamp that times are counted from, ns; read only after a message with a stamp was accepted.
     std::int64_t first_stamp() const { return order_.first_stamp(); }
 

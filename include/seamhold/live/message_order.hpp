@@ -102,6 +102,10 @@ public:
     /// Forgets everything; the next message begins a new count of time.
     void restart() { *this = MessageOrder(options_, Unchecked{}); }
 
+    /// The time of any stamp, ns, as times are counted now; nothing overflows. Read only after a message with
+    /// a stamp was accepted.
+    RobotTime time_of(std::int64_t stamp) const { return {seconds_between(first_stamp_, stamp)}; }
+
     /// The stamp that times are counted from, ns; read only after a message with a stamp was accepted.
     std::int64_t first_stamp() const { return first_stamp_; }
 
