@@ -21,24 +21,64 @@ using namespace seamhold::test;
 namespace {
 
 /// A row that says in every word which it is.
-struct Told {
-    std::array<std::uint64_t, 24> words;
+template <std::size_t Words> struct Telling {
+    std::array<std::uint64_t, Words> words;
     std::uint32_t odd_end;
+
+    static Telling number(std::uint64_t n) {
+        Telling row{};
+        for (std::size_t i = 0; i < Words; ++i)
+            row.words[i] = n * 1000003 + i;
+        row.odd_end = static_cast<std::uint32_t>(n);
+        return row;
+    }
+    bool is(std::uint64_t n) const {
+        bool same = odd_end == static_cast<std::uint32_t>(n);
+        for (std::size_t i = 0; i < Words; ++i)
+            same = same && words[i] == n * 1000003 + i;
+        return same;
+    }
 };
 
-Told told(std::uint64_t n) {
-    Told row{};
-    for (std::size_t i = 0; i < row.words.size(); ++i)
-        row.words[i] = n * 1000003 + i;
-    row.odd_end = static_cast<std::uint32_t>(n);
-    return row;
-}
+using Told = Telling<24>;
 
-bool is(Told const& row, std::uint64_t n) {
-    bool same = row.odd_end == static_cast<std::uint32_t>(n);
-    for (std::size_t i = 0; i < row.words.size(); ++i)
-        same = same && row.words[i] == n * 1000003 + i;
-    return same;
+/// Two readers beside a writer of this many rows or more.
+template <std::size_t Words> void check_beside(std::size_t capacity, std::uint64_t least) {
+    using Row = Telling<Words>;
+    TraceRing<Row> ring(capacity);
+    std::atomic<bool> stop = false;
+    std::atomic<std::uint64_t> torn = 0, whole = 0, miscounted = 0, out_of_order = 0;
+    auto const read = [&] {
+        while (!stop.load()) {
+            auto const seen = ring.snapshot();
+            miscounted += seen.rows.size() + seen.overwritten != seen.written;
+            std::uint64_t before = 0;
+            for (auto const& [number, row] : seen.rows) {
+                torn += !row.is(number);
+                out_of_order += number < before || number >= seen.written;
+                before = number + 1;
+            }
+            whole += seen.rows.size();
+        }
+    };
+    std::thread one(read), other(read);
+    std::uint64_t n = 0;
+    for (; n < least || whole.load() < 1000; ++n) {
+        ring.write(Row::number(n));
+        if (n % 1000 == 999)
+            std::this_thread::yield(); // on few cores the readers must have their turn too
+    }
+    stop = true;
+    one.join();
+    other.join();
+    CHECK(torn == 0);
+    CHECK(miscounted == 0);
+    CHECK(out_of_order == 0);
+    CHECK(whole >= 1000);
+    auto const rest = ring.snapshot();
+    CHECK(rest.rows.size() == capacity);
+    CHECK(rest.written == n);
+    CHECK(rest.overwritten == n - capacity);
 }
 
 } // namespace
@@ -51,7 +91,7 @@ TEST_CASE("a ring keeps the last rows and counts the others") {
         CHECK(ring.snapshot().rows.empty());
         CHECK_FALSE(ring.row(0).has_value());
         for (std::uint64_t n = 0; n < 25; ++n) {
-            ring.write(told(n));
+            ring.write(Told::number(n));
             std::uint64_t const gone = n + 1 > capacity ? n + 1 - capacity : 0;
             CHECK(ring.written() == n + 1);
             CHECK(ring.overwritten() == gone);
@@ -61,7 +101,7 @@ TEST_CASE("a ring keeps the last rows and counts the others") {
             REQUIRE(read.rows.size() == n + 1 - gone);
             for (std::size_t i = 0; i < read.rows.size(); ++i) {
                 CHECK(read.rows[i].number == gone + i);
-                CHECK(is(read.rows[i].row, gone + i));
+                CHECK(read.rows[i].row.is(gone + i));
             }
             CHECK_FALSE(ring.row(n + 1).has_value());
             CHECK_FALSE(ring.row(n + capacity).has_value());
@@ -146,41 +186,7 @@ TEST_CASE("every field of a row comes back, NaN and all") {
 }
 
 TEST_CASE("readers beside the writer get rows whole or not at all") {
-    // Few rows, so that the writer overtakes the readers all the time; then many, so that most are whole.
-    for (std::size_t const capacity : {2U, 4096U}) {
-        TraceRing<Told> ring(capacity);
-        std::atomic<bool> stop = false;
-        std::atomic<std::uint64_t> torn = 0, whole = 0, miscounted = 0, out_of_order = 0;
-        auto const read = [&] {
-            while (!stop.load()) {
-                auto const seen = ring.snapshot();
-                miscounted += seen.rows.size() + seen.overwritten != seen.written;
-                std::uint64_t before = 0;
-                for (auto const& [number, row] : seen.rows) {
-                    torn += !is(row, number);
-                    out_of_order += number < before || number >= seen.written;
-                    before = number + 1;
-                }
-                whole += seen.rows.size();
-            }
-        };
-        std::thread one(read), other(read);
-        std::uint64_t n = 0;
-        for (; n < 200000 || whole.load() < 1000; ++n) {
-            ring.write(told(n));
-            if (n % 1000 == 999)
-                std::this_thread::yield(); // on few cores the readers must have their turn too
-        }
-        stop = true;
-        one.join();
-        other.join();
-        CHECK(torn == 0);
-        CHECK(miscounted == 0);
-        CHECK(out_of_order == 0);
-        CHECK(whole >= 1000);
-        auto const rest = ring.snapshot();
-        CHECK(rest.rows.size() == capacity);
-        CHECK(rest.written == n);
-        CHECK(rest.overwritten == n - capacity);
-    }
+    check_beside<24>(2, 200000);    // the writer overtakes the readers all the time
+    check_beside<24>(4096, 200000); // most rows are whole
+    check_beside<4000>(2, 3000);    // rows that take long, so that readers come in their middle
 }
