@@ -199,7 +199,8 @@ private:
 
     Out made(ScannerTime arrival) {
         auto const course = spot_course(predictor_, spot_, settings_.period);
-        auto const error = record_.add(course);
+        // What was foretold from the first few samples says nothing of what comes after.
+        auto const error = predictor_.ready() ? record_.add(course) : SpotError{};
         Out f{};
         bool on_pass = false;
         if constexpr (size == 7)
