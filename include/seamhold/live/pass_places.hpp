@@ -187,7 +187,7 @@ private:
         PassComponents way{};
         for (std::size_t d = 0; d < 3; ++d)
             way[d] = rows_[after].at[d] - rows_[before].at[d];
-        return dot(way, moved) > 0.5 * std::sqrt(dot(way, way)) * moved_by;
+        return dot(way, moved) > 0.7 * std::sqrt(dot(way, way)) * moved_by;
     }
 
     std::size_t row_of(double time) const {

@@ -5,6 +5,7 @@
 #include "seamhold/live/forecast.hpp"
 #include "seamhold/live/message.hpp"
 #include "seamhold/live/pass_places.hpp"
+#include "seamhold/live/pass_settings.hpp"
 #include "seamhold/number/gradient.hpp"
 
 #include <algorithm>
@@ -12,31 +13,8 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
-#include <string>
 
 namespace seamhold {
-
-/// How fast a program is taken to run.
-enum class Pace : std::uint8_t {
-    steady, ///< as fast as it was recorded: to weld. Anything else is a disagreement
-    tracked ///< at any override, with pauses and single steps: the rate is followed
-};
-
-/// What a `PassTracker` takes the robot to be. The defaults are ours.
-struct PassSettings {
-    Point<Flange> spot;       ///< where the spot mostly is, m; errors are meant there
-    double noise = 10e-6;     ///< of a sample and of a row of the pass at the spot, per axis, 1 standard
-                              ///< deviation, m
-    double deviation = 50e-6; ///< of one pass from another at the spot, per axis, 1 standard deviation, m
-    double variation = 0.25;  ///< how long that takes to change, s
-    double largest_deviation = 1e-3; ///< more is not the recorded program, m
-    double largest_rate = 1.3;       ///< of the program, by override
-    double rate_change = 10;         ///< by how much the rate may change in 1 s when it is tracked, 1/s
-    double drift = 1e-4;       ///< how much a steady program gains or loses against the recorded, s/√s
-    double longest_gap = 0.25; ///< between samples, s; after more the place has to be found anew
-    double period = 0.004;     ///< usual time between samples, s
-    double coverage = 0.99;    ///< how often the stated error is to hold, in all directions at once
-};
 
 /// How far a tracker is.
 enum class PassState : std::uint8_t {
@@ -61,7 +39,7 @@ public:
     /// For an earlier pass in the robot's time, recorded at full override. Throws BadInput for settings that
     /// cannot be.
     PassTracker(PoseLog<Cell, Flange> const& pass, PassSettings const& settings)
-        : settings_(checked(settings)),
+        : settings_(settings.checked()),
           places_(pass, std::max(0.01, norm(settings.spot - Point<Flange>{0, 0, 0}))),
           record_({settings.period, settings.period, settings.coverage}) {}
 
@@ -74,8 +52,8 @@ public:
         begin();
     }
 
-    /// The program is somewhere between two times of the pass, s. It is found once just one place fits, which
-    /// may take until the robot moves.
+    /// The program is somewhere between two times of the pass, s. It is found once the robot moves and just
+    /// one place fits.
     void search(double from, double to) {
         range_ = {from, to};
         told_ = false;
@@ -139,30 +117,9 @@ public:
 
 private:
     static constexpr double calm_rate_change = 0.2; // of a tracked rate while nothing surprises, 1/√s
-    static constexpr double unseen_start = 0.015;   // a start is seen after so many s of the program
+    static constexpr double unseen_start = 0.02;    // a start is seen after so many s of the program
     static constexpr int settling_samples = 15;
     static constexpr std::size_t remembered = 32;
-
-    static PassSettings checked(PassSettings const& s) {
-        auto const need = [](char const* what, double given, bool fine, char const* allowed) {
-            if (!fine || !is_finite(given))
-                throw BadInput(std::string("pass tracker: ") + what + " is " + detail::text_of(given) +
-                               ", but must be " + allowed);
-        };
-        for (double const x : {s.spot.x, s.spot.y, s.spot.z})
-            need("a coordinate of the spot", x, true, "finite");
-        need("noise", s.noise, s.noise > 0, "above 0");
-        need("deviation", s.deviation, s.deviation > 0, "above 0");
-        need("variation", s.variation, s.variation > 0, "above 0");
-        need("largest_deviation", s.largest_deviation, s.largest_deviation > s.deviation, "above deviation");
-        need("largest_rate", s.largest_rate, s.largest_rate >= 1, "1 or above");
-        need("rate_change", s.rate_change, s.rate_change > 0, "above 0");
-        need("drift", s.drift, s.drift >= 0, "0 or above");
-        need("coverage", s.coverage, s.coverage >= 0.5 && s.coverage <= 0.9999, "0.5 to 0.9999");
-        need("period", s.period, s.period > 0, "above 0");
-        need("longest_gap", s.longest_gap, s.longest_gap > 0, "above 0");
-        return s;
-    }
 
     detail::PassModel model() const {
         return {settings_.deviation / std::sqrt(2.0), settings_.variation,
@@ -204,6 +161,9 @@ private:
     }
 
     void find(detail::PassComponents const& sample) {
+        auto const way = moved();
+        if (!told_ && sqr(way[0]) + sqr(way[1]) + sqr(way[2]) == 0)
+            return; // a robot at rest may be anywhere that it passes by
         auto within = range_;
         double expected = (range_.from + range_.to) / 2;
         if (told_) {
@@ -214,7 +174,7 @@ private:
                 expected += since;
             }
         }
-        auto const found = places_.nearest(sample, moved(), within, settings_.largest_deviation,
+        auto const found = places_.nearest(sample, way, within, settings_.largest_deviation,
                                            2 * settings_.deviation, expected);
         if (!found.any || !(found.alone || told_))
             return;
@@ -247,6 +207,8 @@ private:
 
     void take_in(detail::PassComponents const& sample) {
         filter_.take_in(agreed(sample), pass(), variance());
+        if (pace_ == Pace::steady)
+            return;
         filter_.hold_rate(0, settings_.largest_rate);
         // A program does not go back, but for what noise makes of it.
         double const least = highest_ - 0.002 - 3 * filter_.time_uncertainty();
@@ -303,7 +265,7 @@ private:
             filter_.go_on(dt, model());
         }
         auto surprise = filter_.surprise(agreed(sample), pass(), variance());
-        if (waits && surprise.mean_square > 4 && surprise.length > 10 * settings_.noise) {
+        if (waits && surprise.mean_square > 4 && surprise.length > 6 * settings_.noise) {
             auto const found = places_.nearest(sample, detail::PassComponents{}, places_.ahead(still.to, 0.3),
                                                settings_.largest_deviation, 0, still.to);
             filter_.put(found.any ? found.time : still.to, 2 * places_.step(), 0.5, 0.5);
