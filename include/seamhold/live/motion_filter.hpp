@@ -77,7 +77,7 @@ public:
         return take(time, value, rate);
     }
 
-    /// Samples taken in since the start.
+    /// Samples taken in since the start or the last such gap, counted up to a million.
     int count() const { return count_; }
 
     /// Whether enough samples came for all derivatives and a first measure of the noise.
@@ -170,10 +170,13 @@ private:
         return r / (falling(p - i, p - i) * falling(i, i) * falling(p - j, p - j) * falling(j, j));
     }
 
+    // Squares of what is beyond would not be finite.
+    static bool usable(double x) { return is_finite(x) && std::abs(x) < 1e100; }
+
     bool take(double time, double const* value, double const* rate) {
         bool good = is_finite(time);
         for (int d = 0; d < D; ++d)
-            good = good && is_finite(value[d]) && (!rate || is_finite(rate[d]));
+            good = good && usable(value[d]) && (!rate || usable(rate[d]));
         if (!good || (count_ > 0 && !(time > time_)))
             return false;
         if (count_ > 0 && time - time_ > 50 * settings_.memory)
@@ -197,11 +200,13 @@ private:
     }
 
     void begin(double const* value) {
+        spread_ = 1;
         for (int i = 0; i <= max_order; ++i)
             for (int j = 0; j <= max_order; ++j)
                 p_[i][j] = i != j || i > settings_.order ? 0 : i == 0 ? 1 : unknown;
         for (int d = 0; d < D; ++d) {
             x_[0][d] = value[d];
+            surprise_[d] = 0;
             for (int k = 1; k <= max_order; ++k)
                 x_[k][d] = 0;
         }

@@ -9,8 +9,10 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <iterator>
 #include <string>
 #include <type_traits>
+#include <utility>
 
 namespace seamhold {
 
@@ -60,9 +62,7 @@ template <int D> class Predictor {
 public:
     /// Empty. Throws BadInput for an order other than 1 to 3 or a period that is not above 0.
     explicit Predictor(PredictorSettings const& settings)
-        : settings_(settings), bank_(bank_of(settings, std::make_index_sequence<bank_size>())) {
-        if (settings.order < 1)
-            throw BadInput("predictor: order is " + std::to_string(settings.order) + ", but must be 1 to 3");
+        : settings_(checked(settings)), bank_(bank_of(settings, std::make_index_sequence<bank_size>())) {
         restart();
     }
 
@@ -89,7 +89,7 @@ public:
             return false;
         last_ = (last_ + 1) % ring;
         ring_[last_] = sample;
-        ++count_;
+        count_ = count_ < 1000000 ? count_ + 1 : count_;
         if (count_ > settings_.order + 2)
             weigh();
         return true;
@@ -98,7 +98,7 @@ public:
     /// Whether enough samples came to foretell from: four for each number that the order asks for.
     bool ready() const { return count_ >= 4 * (settings_.order + 1); }
 
-    /// Samples since the start or since the last long gap.
+    /// Samples since the start or since the last long gap, counted up to a million.
     int count() const { return count_; }
 
     /// The newest sample; read only after one came.
@@ -167,6 +167,14 @@ private:
     static constexpr double noise_samples = 200; // the noise is measured over
     static constexpr double noise_trust = 100;   // samples that the measured noise counts for
     static constexpr double least_noise = 1e-24; // variance; 1e-12 m or rad is below all that is sent
+
+    static PredictorSettings const& checked(PredictorSettings const& s) {
+        if (s.order < 1 || s.order > 3)
+            throw BadInput("predictor: order is " + std::to_string(s.order) + ", but must be 1 to 3");
+        if (!(s.period > 0) || !is_finite(s.period))
+            throw BadInput("predictor: period is " + detail::text_of(s.period) + " s, but must be above 0");
+        return s;
+    }
 
     template <std::size_t... k>
     static std::array<MotionFilter<D>, bank_size> bank_of(PredictorSettings const& s,
@@ -261,7 +269,7 @@ private:
     double spread_[bank_size] = {};    // logarithms of expected variances, forgetting
     double noise_[D] = {};             // variances
     double noise_count_ = 0;
-    std::array<Sample<D>, ring> ring_ = {};
+    Sample<D> ring_[ring] = {};
     int last_ = 0;
     int count_ = 0;
 };

@@ -1,0 +1,315 @@
+#include "seamhold/live/error_record.hpp"
+
+#include <doctest/doctest.h>
+
+#include "support/allocation_guard.hpp"
+#include "support/random.hpp"
+#include "support/refusal.hpp"
+#include "support/robot_link.hpp"
+
+#include <Eigen/Dense>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+using namespace seamhold;
+using namespace seamhold::test;
+
+namespace {
+
+double const period = 0.004;
+
+// The spot of a sweep by its first 20 s at rest, then by the sweep.
+struct RestThenSweep {
+    Sweep sweep;
+    double rest;
+    Point<Cell> spot(double t) const { return sweep.spot(t - rest); }
+    Pose<Cell, Flange> flange(double t) const { return sweep.flange(t - rest); }
+    Quaternion<double> rotation(double t) const { return sweep.rotation(t - rest); }
+};
+
+// What came of each forecast, at moments from 8 ms beyond its sample to 8 ms beyond the next.
+struct Judged {
+    double time;    // robot's, s
+    double horizon; // s
+    double off;     // along the sweep, m
+    double bound;   // m
+};
+
+template <class Motion>
+std::vector<Judged> judged(Motion const& motion, LinkSettings const& link, double duration, double step,
+                           double coverage = 0.99) {
+    std::vector<Judged> all;
+    FlangeSpot const spot{swept_point};
+    Predictor<7> predictor({link.period});
+    ErrorRecord record({step, link.period, coverage});
+    auto const messages = arrivals(motion, link, duration, 7);
+    for (std::size_t i = 0; i + 1 < messages.size(); ++i) {
+        auto const& m = messages[i].message;
+        double const t = messages[i].sampled;
+        Sample<7> const sample{
+            {t},
+            {m.origin.x, m.origin.y, m.origin.z, m.rotation.w, m.rotation.x, m.rotation.y, m.rotation.z},
+            {},
+            false,
+            SampleKind::measured};
+        predictor.add(sample);
+        auto const prediction = predictor.predict({t + 0.008});
+        auto const error = record.add(spot_course(predictor, spot, step));
+        if (!record.ready())
+            continue;
+        double const until = messages[i + 1].sampled;
+        for (int k = 0; k < 8; ++k) {
+            double const then = t + 0.008 + (until - t) * (k + 0.5) / 8;
+            Direction<Cell> const along{0.8, 0.6, 0};
+            double const off = dot(spot(prediction.at(then)) - motion.spot(then), along);
+            all.push_back({then, then - t, off, error.bound(along, then - t)});
+        }
+    }
+    return all;
+}
+
+template <class Choose> double share_missed(std::vector<Judged> const& all, Choose const& choose) {
+    double missed = 0;
+    double count = 0;
+    for (auto const& j : all)
+        if (choose(j)) {
+            missed += std::abs(j.off) > j.bound;
+            ++count;
+        }
+    REQUIRE(count > 0);
+    return missed / count;
+}
+
+} // namespace
+
+TEST_CASE("the factor is the root of chi-square with three degrees of freedom") {
+    // upper critical values, NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.4, three digits
+    CHECK(sqr(detail::ellipsoid_factor(0.90)) == doctest::Approx(6.251).epsilon(1e-4));
+    CHECK(sqr(detail::ellipsoid_factor(0.95)) == doctest::Approx(7.815).epsilon(1e-4));
+    CHECK(sqr(detail::ellipsoid_factor(0.99)) == doctest::Approx(11.345).epsilon(1e-4));
+    CHECK(sqr(detail::ellipsoid_factor(0.999)) == doctest::Approx(16.266).epsilon(1e-4));
+}
+
+TEST_CASE("a length in second moments is that by Eigen's decomposition") {
+    Random random(61);
+    for (std::size_t i = 0; i < runs(1000); ++i) {
+        Eigen::Matrix3d a;
+        for (int r = 0; r < 3; ++r)
+            for (int c = 0; c < 3; ++c)
+                a(r, c) = 1e-4 * random.normal();
+        if (i % 3 == 0)
+            a.row(2).setZero(); // flat
+        Eigen::Matrix3d m = a * a.transpose();
+        double const moments[6] = {m(0, 0), m(1, 1), m(2, 2), m(0, 1), m(0, 2), m(1, 2)};
+        double const e[3] = {1e-4 * random.normal(), 1e-4 * random.normal(),
+                             i % 3 == 0 ? 0 : 1e-4 * random.normal()};
+        m += (1e-18 + 1e-9 * m.trace()) * Eigen::Matrix3d::Identity();
+        Eigen::Vector3d const d(e[0], e[1], e[2]);
+        double const want = d.dot(m.ldlt().solve(d));
+        // the condition of m is at most 1e9 by what was added
+        CHECK(detail::squared_length_in(moments, e) == doctest::Approx(want).epsilon(1e-6));
+    }
+}
+
+TEST_CASE("the course of a spot: its place, velocity and moments") {
+    FlangeSpot const spot{{0.1, 0, 0.4}};
+    Predictor<7> predictor({period});
+    Random random(67);
+    double const noise = 3e-6;
+    for (int i = 0; i < 3000; ++i) {
+        double const t = i * period;
+        // turning about z at 0.5 rad/s, moving along y
+        double const half = 0.25 * t;
+        Sample<7> const sample{{t},
+                               {1 + noise * random.normal(), 0.1 * t + noise * random.normal(),
+                                noise * random.normal(), std::cos(half), 0, 0, std::sin(half)},
+                               {},
+                               false,
+                               SampleKind::measured};
+        predictor.add(sample);
+    }
+    double const t = 2999 * period;
+    double const angle = 0.5 * t;
+    auto const course = spot_course(predictor, spot, 0.002);
+    CHECK(course.newest.seconds == t);
+    CHECK(std::abs(course.seen.x - 1 - 0.1 * std::cos(angle)) < 5 * noise);
+    CHECK(std::abs(course.seen.z - 0.4) < 5 * noise);
+    // a rate from a few samples with noise: noise over the period
+    CHECK(std::abs(course.velocity.x + 0.05 * std::sin(angle)) < noise / period);
+    CHECK(std::abs(course.velocity.y - 0.1 - 0.05 * std::cos(angle)) < noise / period);
+    // rotation is without noise and a point's place follows the origin one to one
+    CHECK(std::sqrt(course.noise[0]) == doctest::Approx(noise).epsilon(0.2));
+    CHECK(std::sqrt(course.noise[1]) == doctest::Approx(noise).epsilon(0.2));
+    CHECK(std::abs(course.noise[3]) < 1e-3 * course.noise[0]);
+    for (std::size_t k = 0; k < SpotError::count; ++k) {
+        double const then = t + 0.002 * static_cast<double>(k + 1);
+        CHECK(std::abs(course.place[k].y - 0.1 * then - 0.1 * std::sin(0.5 * then)) <
+              5 * std::sqrt(course.moment[k][1]) + 1e-6);
+        CHECK((k == 0 || course.moment[k][0] > course.moment[k - 1][0]));
+    }
+}
+
+TEST_CASE("errors of a known size are stated as such, the samples' noise taken out") {
+    // a spot in steady motion, seen with noise; forecasts that are off by a known normal error which the one
+    // who foretells knows nothing of
+    Random random(71);
+    double const noise = 20e-6;
+    ErrorRecord record({0.004, 0.004, 0.99});
+    double mean[SpotError::count][3] = {};
+    int counted = 0;
+    for (int i = 0; i < 20000; ++i) {
+        double const t = i * period;
+        SpotCourse course{};
+        course.newest = {t};
+        course.seen = {0.2 * t + noise * random.normal(), noise * random.normal(), noise * random.normal()};
+        for (double* m : {&course.noise[0], &course.noise[1], &course.noise[2]})
+            *m = noise * noise;
+        for (std::size_t k = 0; k < SpotError::count; ++k) {
+            double const size = 10e-6 * static_cast<double>(k + 1);
+            double const then = t + 0.004 * static_cast<double>(k + 1);
+            course.place[k] = {0.2 * then + 3 * size * random.normal(), size * random.normal(), 0};
+        }
+        auto const error = record.add(course);
+        if (i < 5000)
+            continue;
+        ++counted;
+        for (std::size_t k = 0; k < SpotError::count; ++k) {
+            mean[k][0] += error.moment[k][0];
+            mean[k][1] += error.moment[k][1];
+            mean[k][2] += error.moment[k][2];
+        }
+    }
+    for (std::size_t k = 1; k < SpotError::count; ++k) {
+        CAPTURE(k);
+        double const size = 10e-6 * static_cast<double>(k + 1);
+        // noise is taken out of the moments as a whole, not axis by axis, and the scale is learnt: a fifth
+        CHECK(std::sqrt(mean[k][0] / counted) == doctest::Approx(3 * size).epsilon(0.2));
+        CHECK(std::sqrt(mean[k][1] / counted) < 1.5 * size);
+        CHECK(std::sqrt(mean[k][1] / counted) > 0.8 * size);
+    }
+}
+
+TEST_CASE("the first sweep after a long rest is covered before long") {
+    for (double const jerk : {20.0, 200.0, 0.0}) {
+        CAPTURE(jerk);
+        SweepSettings settings;
+        settings.jerk = jerk;
+        settings.turn = 0;
+        RestThenSweep const motion{Sweep(settings, 40, 9), 20};
+        auto const all = judged(motion, with_noise({}, 2e-6), 60, 0.002);
+        double first = 100;
+        for (auto const& j : all)
+            if (j.time > 20 && std::abs(motion.sweep.speed(j.time - 20)) > 0.19)
+                first = std::min(first, j.time);
+        auto const of = [&](double from, double to) {
+            return share_missed(all, [&](Judged const& j) { return j.time >= from && j.time < to; });
+        };
+        // What sets in after a rest cannot be foreseen, and the record has seen nothing like it: there more
+        // is missed than the 1 % stated. Measured: 4 % until the sweep is up to speed, 1 to 4 % in the second
+        // after that, 0.9 to 1.2 % then.
+        CHECK(of(10, 20) < 0.01);
+        CHECK(of(20, first) < 0.08);
+        CHECK(of(first, first + 1) < 0.06);
+        CHECK(of(first + 1, 60) < 0.017);
+    }
+}
+
+TEST_CASE("lost samples: what is stated grows with the horizon, and holds") {
+    for (int const lost : {1, 3, 10}) {
+        CAPTURE(lost);
+        Sweep const sweep({}, 120, 11);
+        auto link = with_noise({}, 2e-6);
+        link.loss = 0.01;
+        link.lost = lost;
+        auto const all = judged(sweep, link, 120, 0.004);
+        // 1 % is stated; bursts of misses make a third more or less of it, and beyond 12 ms only one tick in
+        // some twenty lies, in 300 bursts
+        CHECK(share_missed(all, [](Judged const& j) { return j.horizon < 0.012; }) < 0.015);
+        CHECK(share_missed(all, [](Judged const& j) { return j.horizon > 0.012; }) < 0.025);
+        // the bound follows the horizon up
+        auto const mean_bound = [&](double from, double to) {
+            double sum = 0;
+            double count = 0;
+            for (auto const& j : all)
+                if (j.horizon >= from && j.horizon < to) {
+                    sum += j.bound;
+                    ++count;
+                }
+            return sum / count;
+        };
+        CHECK(mean_bound(0.013, 0.016) > 1.4 * mean_bound(0.008, 0.012));
+        if (lost == 10)
+            CHECK(mean_bound(0.040, 0.050) > 8 * mean_bound(0.013, 0.016));
+    }
+}
+
+TEST_CASE("when it is ready, how it starts anew, what it refuses") {
+    ErrorRecord record({0.002, 0.004});
+    CHECK_FALSE(record.ready());
+    auto const course_at = [](double t) {
+        SpotCourse course{};
+        course.newest = {t};
+        for (auto& place : course.place)
+            place = {1e-5, 0, 0};
+        return course;
+    };
+    // the last horizon is 16 ms, four samples: it is first compared at the fifth
+    for (int i = 0; i < 53; ++i) {
+        CHECK_FALSE(record.ready());
+        record.add(course_at(i * period));
+    }
+    record.add(course_at(53 * period));
+    CHECK(record.ready());
+    auto const error = record.add(course_at(54 * period));
+    CHECK(error.step == 0.002);
+    CHECK(error.factor == doctest::Approx(std::sqrt(11.345)).epsilon(1e-4));
+    // an error of 10 µm each time is within what is stated
+    CHECK(error.bound({1, 0, 0}, 0.01) >= 1e-5);
+    // a time that is not later is stated and not recorded
+    auto const again = record.add(course_at(54 * period));
+    CHECK(again.moment[3][0] == error.moment[3][0]);
+    // a stream that begins anew, far off: it is not compared with what was before
+    record.restart();
+    auto far = course_at(0);
+    far.seen = {5, 5, 5};
+    for (auto& place : far.place)
+        place = {5, 5, 5};
+    for (int i = 0; i < 20; ++i) {
+        far.newest = {i * period};
+        record.add(far);
+    }
+    CHECK(record.ready());
+    CHECK(record.add(far).deviation({1, 0, 0}, 0.01) <= error.deviation({1, 0, 0}, 0.01));
+
+    CHECK(refusal_of([] {
+              return ErrorRecord({0, 0.004});
+          }) == "error record: step is 0, but must be above 0");
+    CHECK(refusal_of([] {
+              return ErrorRecord({0.002, -1});
+          }) == "error record: period is -1, but must be above 0");
+    CHECK(refusal_of([] {
+              return ErrorRecord({0.002, 0.004, 1});
+          }) == "error record: coverage is 1, but must be 0.5 to 0.9999");
+    CHECK(refusal_of([] {
+              return ErrorRecord({0.002, 0.004, 0.99, 0});
+          }) == "error record: samples is 0, but must be at least 1");
+}
+
+TEST_CASE("no heap while errors are recorded and stated") {
+    FlangeSpot const spot{swept_point};
+    Predictor<7> predictor({period});
+    ErrorRecord record({0.002, period});
+    Sample<7> sample{{0}, {1, 0, 0, 1, 0, 0, 0}, {}, false, SampleKind::measured};
+    AllocationGuard const guard;
+    double sum = 0;
+    for (int i = 0; i < 200; ++i) {
+        sample.time.seconds = i * period;
+        predictor.add(sample);
+        sum += record.add(spot_course(predictor, spot, 0.002)).moment[7][0];
+    }
+    auto const allocations = guard.count();
+    CHECK(allocations == 0);
+    CHECK(is_finite(sum));
+}
