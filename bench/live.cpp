@@ -65,67 +65,111 @@ SteeringSettings settings() {
 /// The loop over the whole job, ticks in order of time, again and again.
 class Run {
 public:
-    Run() : forecasts_(forecasts(std::get<PoseLog<Cell, Flange>>(scene_.chain().cell_from_flange.choice()))) {
+    explicit Run(bool blocks)
+        : log_(std::get<PoseLog<Cell, Flange>>(scene_.chain().cell_from_flange.choice())) {
+        forecasts_ = forecasts(log_);
+        auto const& chain = scene_.chain();
+        for (int i = 0; i < 2; ++i)
+            loops_.emplace_back(
+                Loop::Moves{{{}, {}}, chain.cell_from_part, chain.flange_from_head, chain.head},
+                scene_.seams(), settings());
+        if (blocks) {
+            std::vector<BlockBounds<Loop::block_order>> bounds;
+            for (auto const& s : scene_.seams())
+                bounds.emplace_back(loops_[0].chain(), s.seam, log_, box(s.start), options());
+            loops_[0].use_blocks(bounds);
+        }
         restart();
     }
 
     /// The next tick.
     LiveTick step() {
-        double const now = 10e-6 * static_cast<double>(tick_ % ticks);
-        if (tick_ % ticks == 0)
+        std::size_t const i = tick_++ % ticks;
+        if (i == 0)
             restart();
-        Forecast<7> const* next = nullptr;
-        if (tick_ % 400 == 0)
-            next = &forecasts_[(tick_ % ticks) / 400];
-        ++tick_;
-        return loop_[0].tick({now}, next, {now}, false);
+        double const now = 10e-6 * static_cast<double>(i);
+        return loops_[1].tick({now}, i % 400 == 0 ? &forecasts_[i / 400] : nullptr, {now}, false);
     }
 
-    Loop const& loop() const { return loop_[0]; }
+    Loop const& loop() const { return loops_[1]; }
+
+    /// The ticks of one sweep, and those of them in seams.
+    static constexpr std::size_t ticks = 599600;
 
 private:
-    static constexpr std::size_t ticks = 600000 - 400;
+    static ForecastBox box(double start) {
+        return {{2e-3, 0.02, 1, 100}, {2e-3, 0.02, 1, 100}, start, {0.98, 1.02}, {0.999, 1.001},
+                {0.999, 1.001},       Interval::whole()};
+    }
+    static BlockOptions options() {
+        BlockOptions o;
+        o.longest = 0.45e-3;
+        return o;
+    }
 
     void restart() {
-        loop_.clear();
-        auto const& chain = scene_.chain();
-        loop_.emplace_back(Loop::Moves{{{}, {}}, chain.cell_from_part, chain.flange_from_head, chain.head},
-                           scene_.seams(), settings());
+        loops_.pop_back();
+        loops_.push_back(loops_[0]);
     }
 
     Scene scene_;
+    PoseLog<Cell, Flange> log_;
     std::vector<Forecast<7>> forecasts_;
-    std::vector<Loop> loop_;
+    std::vector<Loop> loops_; ///< as it begins, and the one that runs
     std::size_t tick_ = 0;
 };
 
-void print_figures() {
-    Run run;
-    std::size_t open = 0, within = 0;
-    std::array<std::size_t, gate_reason_count> why{};
-    for (int i = 0; i < 599600; ++i) {
-        auto const tick = run.step();
-        open += tick.gate;
-        ++why[static_cast<std::size_t>(tick.cause.reason)];
-        within += tick.status == Status::ok;
-    }
-    for (std::size_t i = 0; i < why.size(); ++i)
-        if (why[i])
-            std::printf("# %s %zu\n", to_string(static_cast<GateReason>(i)), why[i]);
-    std::printf("# open %zu within %zu\n", open, within);
-    for (auto const& s : run.loop().gate().seams())
-        std::printf("# %s %s\n", to_string(s.outcome), to_string(s.cause.reason));
+/// Times of ticks within seams, in blocks of the clock, ns a tick.
+std::vector<double> times_of(Run& run) {
+    std::vector<double> times;
     double x = 0;
-    std::vector<double> blocks;
-    for (int b = 0; b < 1000; ++b)
-        blocks.push_back(processor_nanoseconds([&] {
-                             for (int i = 0; i < 1000; ++i)
-                                 x += run.step().command.x_mirror;
-                         }) /
-                         1000);
+    for (std::size_t b = 0; b < Run::ticks / 400; ++b) {
+        bool open = true;
+        double const time = processor_nanoseconds([&] {
+            for (int i = 0; i < 400; ++i) {
+                auto const tick = run.step();
+                open = open && tick.gate;
+                x += tick.command.x_mirror;
+            }
+        });
+        if (open)
+            times.push_back(time / 400);
+    }
     benchmark::DoNotOptimize(x);
-    print("live_tick_ns", median(blocks), "ns");
-    auto const times = one_by_one(1500000, [&](std::size_t) { benchmark::DoNotOptimize(run.step()); });
+    return times;
+}
+
+void print_figures() {
+    Run exact(false), blocks(true);
+    double off = 0;
+    std::size_t open = 0;
+    for (std::size_t i = 0; i < Run::ticks; ++i) {
+        auto const a = exact.step(), b = blocks.step();
+        if (a.gate != b.gate || a.seam != b.seam)
+            std::printf("# differ at %zu: %d %d %s %s\n", i, a.gate, b.gate, to_string(a.cause.reason),
+                        to_string(b.cause.reason));
+        off = std::max({off, std::abs(a.command.x_mirror - b.command.x_mirror),
+                        std::abs(a.command.y_mirror - b.command.y_mirror)});
+        open += a.gate;
+    }
+    for (auto const& s : exact.loop().gate().seams())
+        if (s.outcome != SeamOutcome::complete)
+            throw std::runtime_error(std::string("a seam of the bench was not welded: ") +
+                                     to_string(s.cause.reason));
+    std::printf("# off %g open %zu\n", off, open);
+    std::vector<double> exact_times, block_times, ratios;
+    for (int round = 0; round < 3; ++round) {
+        auto const e = times_of(exact), b = times_of(blocks);
+        for (std::size_t i = 0; i < std::min(e.size(), b.size()); ++i)
+            ratios.push_back(e[i] / b[i]);
+        exact_times.insert(exact_times.end(), e.begin(), e.end());
+        block_times.insert(block_times.end(), b.begin(), b.end());
+    }
+    print("live_tick_ns", median(exact_times), "ns");
+    print("block_tick_ns", median(block_times), "ns");
+    print("block_vs_exact", median(ratios), "ratio");
+    auto const times =
+        one_by_one(2 * Run::ticks, [&](std::size_t) { benchmark::DoNotOptimize(exact.step()); });
     print("live_tick_p50_ns", quantile(times, 0.5), "ns");
     print("live_tick_p99_ns", quantile(times, 0.99), "ns");
     print("live_tick_p999_ns", quantile(times, 0.999), "ns");

@@ -33,7 +33,7 @@ template <class T> T robot_time(ClockMap const& clock, ScannerTime t) {
 /// What a chain whose flange is a forecast asks for at the moment `answer` of the scanner's clock.
 template <class T, class AnyChain>
 [[gnu::flatten]] inline void view_at(AnyChain const& chain, LiveSchedule const& schedule,
-                                           LiveTarget const& target, ScannerTime answer, LiveView<T>& view) {
+                                     LiveTarget const& target, ScannerTime answer, LiveView<T>& view) {
     auto const& forecast = chain.cell_from_flange.forecast;
     T const t = detail::robot_time<T>(forecast.clock, answer);
     auto const& seam = schedule.seams()[target.seam].seam;
@@ -50,7 +50,7 @@ template <class T, class AnyChain>
 /// The command alone.
 template <class T, class AnyChain>
 [[gnu::flatten]] inline Command<T> command_at(AnyChain const& chain, LiveSchedule const& schedule,
-                                                    LiveTarget const& target, ScannerTime answer) {
+                                              LiveTarget const& target, ScannerTime answer) {
     auto const& forecast = chain.cell_from_flange.forecast;
     T const t = detail::robot_time<T>(forecast.clock, answer);
     auto const& seam = schedule.seams()[target.seam].seam;
@@ -66,6 +66,7 @@ struct LiveSpot {
     Deviations off; ///< how far the spot is from its place on the face, and the focus from the one asked for
     SpotDirections directions; ///< along which an error of the flange's place, given in the cell, shifts the
                                ///< spot and the focus; not unit vectors where the beam is inclined
+    double turning;            ///< of the direction of travel, at most, rad/s
     bool has_direction; ///< false where the spot stands still or weaves: `along` is any direction on the face
 };
 
@@ -80,6 +81,8 @@ LiveSpot spot_at(AnyChain const& chain, LiveView<T> const& view, Command<> const
     auto const n = chain.in_head(view.normal, t, flange, AsGiven{});
     Direction<Part> const pace{view.on_part.x.coefficient[1], view.on_part.y.coefficient[1],
                                view.on_part.z.coefficient[1]};
+    Direction<Part> const bend{view.on_part.x.coefficient[2], view.on_part.y.coefficient[2],
+                               view.on_part.z.coefficient[2]};
     auto travel = chain.in_head(pace, t, flange, AsGiven{});
     // A millimetre an hour is no travel.
     bool const has_direction = !weaves && squared_norm(travel) > 1e-12;
@@ -99,6 +102,7 @@ LiveSpot spot_at(AnyChain const& chain, LiveView<T> const& view, Command<> const
             {std::abs(dot(off, across)), std::abs(dot(off, along)),
              std::abs(ray.focus_path - ray.path - way - focus_offset)},
             {on_face(across), on_face(along), chain.head_in_cell((1 / facing) * n, flange)},
+            2 * norm(bend) / std::max(norm(pace), 1e-6),
             has_direction};
 }
 

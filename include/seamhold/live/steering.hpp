@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_LIVE_STEERING_HPP
 #define SEAMHOLD_LIVE_STEERING_HPP
 
+#include "seamhold/live/block_commands.hpp"
 #include "seamhold/live/gate.hpp"
 #include "seamhold/live/live_link.hpp"
 #include "seamhold/live/live_view.hpp"
@@ -46,6 +47,7 @@ class Steering {
 public:
     using Moves = Chain<Flange, PartMotion, HeadModel>; ///< the chain with a forecast in it
     using Forecasts = decltype(Flange::forecast);       ///< what comes through the link
+    static constexpr int block_order = 8;               ///< of the polynomials of blocks
 
     /// For seams whose starts are times of the robot's program, s. Throws BadInput for settings that are not
     /// possible and what `LiveSchedule` and `Gate` refuse.
@@ -60,20 +62,52 @@ public:
         cosine_of_largest_incidence_ = std::cos(settings.largest_incidence);
     }
 
+    /// From now on ticks are taken in blocks where they can be: within a seam, with the gate open, up to the
+    /// next news or break. `bounds` has one for each seam, proven for its chain and for forecasts in a box; a
+    /// tick in a block is right to `BlockOptions::mirror_tolerance` and costs a tenth. Throws BadInput for
+    /// another number of bounds, or blocks that last longer than half of what the gate lets pass between two
+    /// ticks.
+    void use_blocks(std::vector<BlockBounds<block_order>> bounds) {
+        if (bounds.size() != schedule_.seams().size())
+            throw BadInput("for " + std::to_string(schedule_.seams().size()) +
+                           " seams there are bounds for " + std::to_string(bounds.size()));
+        for (auto const& b : bounds)
+            if (b.options().longest + 2 * settings_.period > settings_.gate.longest_tick)
+                throw BadInput(
+                    "a block may last as long as the gate lets pass between ticks, less two ticks; "
+                    "given was " +
+                    detail::text_of(b.options().longest) + " s");
+        bounds_ = std::move(bounds);
+    }
+
     /// What to hand over now. `link` is read: forecasts, inputs, the stop, and the sign of life.
     template <int D> [[nodiscard]] LiveTick tick(ScannerTime now, LiveLink<D>& link) noexcept {
-        while (auto const state = link.inputs.pop())
+        bool news = false;
+        while (auto const state = link.inputs.pop()) {
             inputs_.take(*state, now);
+            news = true;
+        }
         auto const next = link.forecasts.newest();
-        return tick(now, next ? &*next : nullptr, link.heartbeat(), link.stopped());
+        bool const stop = link.stopped();
+        if (!next && !news && !stop && in_block(now))
+            return block_.tick_at(now);
+        return tick(now, next ? &*next : nullptr, link.heartbeat(), stop);
     }
 
     /// The same without a link: `next` is the newest forecast where one has come since the last tick.
     [[nodiscard]] LiveTick tick(ScannerTime now, Forecasts const* next, ScannerTime heartbeat,
                                 bool stop) noexcept {
+        if (next == nullptr && !stop && in_block(now))
+            return block_.tick_at(now);
+        leave_block();
         Wanted wanted;
         look(now, next, wanted);
-        return answer(now, wanted, heartbeat, stop);
+        GateFacts facts;
+        auto const tick = answer(now, wanted, heartbeat, stop, facts);
+        if constexpr (std::is_same_v<Flange, ForecastFlange>)
+            if (open_ && !bounds_.empty())
+                begin_block(tick, facts);
+        return tick;
     }
 
     /// What is loaded now and what the plan was made for; the gate stays shut while they differ.
@@ -95,7 +129,31 @@ public:
     Moves const& chain() const { return chain_; }
 
 private:
-    static constexpr int look_every = 8; ///< ticks from one look at the spot to the next
+    /// Ticks that are known ahead.
+    struct Ahead {
+        double from = 1; ///< the first moment, s
+        double to = 0;   ///< and the last: none
+        Block<block_order> block;
+        LiveTick tick;   ///< what they have in common; of the first
+        GateFacts facts; ///< as they will be at the last
+        double seam_rate;
+        double arc_rate;
+        double last = 0; ///< handed over last, s
+
+        LiveTick tick_at(ScannerTime now) {
+            LiveTick t = tick;
+            double const since = now - tick.time;
+            last = now.seconds;
+            t.time = now;
+            t.command = block.at(now);
+            t.seam_time += seam_rate * since;
+            t.arc_length += arc_rate * since;
+            return t;
+        }
+    };
+
+    static constexpr double shortest_block = 6; ///< ticks: below it a block costs more than it saves
+    static constexpr int look_every = 8;        ///< ticks from one look at the spot to the next
 
     using Time = Taylor<double, 2>;
     using View = LiveView<Time>;
@@ -234,13 +292,13 @@ private:
         return i == 0 ? handed_.x_mirror : i == 1 ? handed_.y_mirror : handed_.focus;
     }
 
-    LiveTick answer(ScannerTime now, Wanted const& wanted, ScannerTime heartbeat, bool stop) noexcept {
+    LiveTick answer(ScannerTime now, Wanted const& wanted, ScannerTime heartbeat, bool stop,
+                    GateFacts& facts) noexcept {
         auto const& views = wanted.views;
         LiveTick tick{};
         tick.time = now;
         tick.status = has_forecast_ ? views.view.status : Status::no_data;
 
-        GateFacts facts;
         facts.now = now;
         facts.heartbeat = heartbeat;
         facts.stop = stop;
@@ -379,6 +437,174 @@ private:
         facts.limit_ahead = then_worst.limit;
     }
 
+    bool in_block(ScannerTime now) const { return now.seconds >= block_.from && now.seconds <= block_.to; }
+
+    /// After a block the gate is told of its last tick: what was proven for the block held there.
+    void leave_block() noexcept {
+        if (block_.last == 0)
+            return;
+        auto facts = block_.facts;
+        facts.now = {block_.last};
+        double const since = block_.last - block_.tick.time.seconds;
+        facts.seam_time = block_.tick.seam_time + block_.seam_rate * since;
+        facts.arc_length = block_.tick.arc_length + block_.arc_rate * since;
+        open_ = gate_.tick(facts).would_open;
+        block_ = Ahead();
+    }
+
+    /// Ticks after this one as a block, up to the first moment at which anything may change.
+    void begin_block(LiveTick const& tick,
+                     GateFacts const& facts) noexcept requires std::same_as<Flange, ForecastFlange> {
+        for (auto const& axis : axes_)
+            if (axis.target.seam != light_.seam || !axis.target.runs)
+                return;
+        double const length = whole_ahead(tick.time);
+        if (!(length >= shortest_block * settings_.period))
+            return;
+        auto const& forecast = chain_.cell_from_flange.forecast;
+        auto const& scheduled = schedule_.seams()[light_.seam];
+        auto const& bounds = bounds_[light_.seam];
+        double const half = length / 2;
+        auto const middle = [&](std::size_t i) { return tick.time + (half + axes_[i].response.delay); };
+        auto const about = [&](std::size_t i) {
+            return block_of(chain_, scheduled.seam, bounds, moment_in(forecast, scheduled.start, middle(i)),
+                            half);
+        };
+        auto const x = about(0);
+        if (x.status != BlockStatus::ok)
+            return;
+        auto const same = [&](std::size_t i) { return axes_[i].response.delay == axes_[0].response.delay; };
+        auto answers = joined(x, same(1) ? x : about(1), same(2) ? x : about(2), tick.time + half);
+        if (answers.status != BlockStatus::ok)
+            return;
+        for (std::size_t i = 0; i < 3; ++i) {
+            double const t = middle(i).seconds;
+            if (!(axes_[i].correction.end() > t - half) && !(axes_[i].move.end() > t - half))
+                continue;
+            auto const time = Taylor<double, block_order>::variable(t);
+            auto const left = axes_[i].correction.at(time) + axes_[i].move.at(time);
+            for (std::size_t k = 0; k <= block_order; ++k)
+                answers.coefficient[k][i] += left.coefficient[k];
+        }
+        auto last = facts;
+        if (!holds_on(answers, length, last))
+            return;
+        auto const commands = compensated(answers, axes_[0].response, axes_[1].response, axes_[2].response);
+        if (!detail::good_enough(commands, bounds.options()) || !in_ranges(commands))
+            return;
+        block_.from = tick.time.seconds;
+        block_.to = tick.time.seconds + length;
+        block_.block = commands;
+        block_.tick = tick;
+        block_.tick.stated = last.stated;
+        block_.tick.horizon = last.horizon;
+        block_.facts = last;
+        block_.seam_rate = forecast.clock.rate * forecast.program_rate;
+        block_.arc_rate = scheduled.seam.feed(tick.seam_time) * block_.seam_rate;
+    }
+
+    /// For how long after a moment all that a block is made of goes on without a break, s.
+    double whole_ahead(ScannerTime now) const requires std::same_as<Flange, ForecastFlange> {
+        auto const& flange = chain_.cell_from_flange;
+        auto const& f = flange.forecast;
+        auto const& scheduled = schedule_.seams()[light_.seam];
+        auto const& bounds = bounds_[light_.seam];
+        double const duration = scheduled.seam.duration();
+        double const rate = f.clock.rate * f.program_rate;
+        if (!(rate > 0) || scheduled.seam.power)
+            return 0;
+        auto const program = [&](double later) {
+            return f.program_at(f.clock.robot_at(now + later).seconds);
+        };
+        double length = bounds.options().longest;
+        auto const up_to = [&](double program_time, double later) {
+            length = std::min(length, (program_time - program(later)) / rate);
+        };
+        up_to(scheduled.start + duration, settings_.period + settings_.laser.off);
+        for (auto const& axis : axes_) {
+            double const delay = axis.response.delay, answer = now.seconds + delay;
+            length = std::min(length, axis.correction.whole_until(answer) - answer);
+            length = std::min(length, axis.move.whole_until(answer) - answer);
+            double const seam_time = program(delay) - scheduled.start;
+            if (!(seam_time >= 0 && seam_time <= duration))
+                return 0;
+            up_to(scheduled.start + bounds.next_break(seam_time), delay);
+            if (f.on_pass && flange.pass)
+                up_to(next_row(flange.pass->times(), program(delay)), delay);
+        }
+        return length * (1 - 1e-9);
+    }
+
+    static double next_row(std::span<double const> rows, double time) {
+        auto const next = std::upper_bound(rows.begin(), rows.end(), time);
+        return next == rows.end() ? time : *next;
+    }
+
+    /// Whether the gate may stay open over a whole block after this tick; `facts` are made those of its end,
+    /// the worst of it where they change. By the triangle inequality over the block.
+    bool holds_on(Block<block_order> const& answers, double length, GateFacts& facts) const {
+        auto const& f = chain_.cell_from_flange.forecast;
+        double const h = answers.half;
+        facts.now = facts.now + length;
+        facts.data_age += length;
+        facts.horizon += f.clock.rate * length;
+        facts.inputs = inputs_.verdict(facts.now);
+        facts.stated = stated_error(f.error, spot_.directions, facts.horizon);
+        if (!spot_.has_direction || spot_.turning * length > 0.05)
+            facts.stated.across = facts.stated.along =
+                std::sqrt(sqr(facts.stated.across) + sqr(facts.stated.along));
+        auto const& d = settings_.dynamics;
+        Worst now_worst, then_worst;
+        now_worst.hold(facts.utilisation_now, facts.limit_now); // the incidence, and this tick
+        auto const ranges = chain_.head.ranges();
+        auto const axis = [&](std::size_t i, double velocity, double acceleration, Range const& range,
+                              Limit v, Limit a, Limit r) {
+            double rate = 0, second = 0, way = 0, power = 1; // of h
+            for (std::size_t k = 1; k <= block_order; ++k) {
+                auto const n = static_cast<double>(k);
+                double const c = std::abs(answers.coefficient[k][i]);
+                rate += n * c * power;
+                if (k >= 2)
+                    second += n * (n - 1) * c * power / h;
+                power *= h;
+                way += c * power;
+            }
+            double const ahead = settings_.stopping_time;
+            now_worst.hold(rate / velocity, v);
+            now_worst.hold(second / acceleration, a);
+            then_worst.hold((rate + ahead * second) / velocity, v);
+            way += ahead * (rate + ahead * second);
+            double const middle = answers.coefficient[0][i];
+            then_worst.hold(std::max(range.utilisation(middle - way), range.utilisation(middle + way)), r);
+        };
+        axis(0, d.mirror_velocity, d.mirror_acceleration, ranges.x_mirror, Limit::x_velocity,
+             Limit::x_acceleration, Limit::x_angle);
+        axis(1, d.mirror_velocity, d.mirror_acceleration, ranges.y_mirror, Limit::y_velocity,
+             Limit::y_acceleration, Limit::y_angle);
+        axis(2, d.focus_velocity, d.focus_acceleration, ranges.focus, Limit::focus_velocity,
+             Limit::focus_acceleration, Limit::focus_range);
+        facts.utilisation_now = now_worst.most;
+        facts.limit_now = now_worst.limit;
+        facts.utilisation_ahead = then_worst.most;
+        facts.limit_ahead = then_worst.limit;
+        return cause_in(facts, gate_.settings()).reason == GateReason::none;
+    }
+
+    /// Whether all commands of a block are within the axes' ranges.
+    bool in_ranges(Block<block_order> const& commands) const {
+        auto const ranges = chain_.head.ranges();
+        std::array<Range, 3> const range{ranges.x_mirror, ranges.y_mirror, ranges.focus};
+        for (std::size_t i = 0; i < 3; ++i) {
+            double way = 0;
+            for (std::size_t k = block_order; k >= 1; --k)
+                way = (way + std::abs(commands.coefficient[k][i])) * commands.half;
+            if (!(commands.coefficient[0][i] - way >= range[i].low &&
+                  commands.coefficient[0][i] + way <= range[i].high))
+                return false;
+        }
+        return true;
+    }
+
     struct Worst {
         double most = 0;
         Limit limit = Limit::reach;
@@ -412,9 +638,11 @@ private:
     Command<> handed_;
     GateFacts last_; ///< of the last tick whose mirrors were in the light's seam
     LiveTarget light_;
-    LiveSpot spot_ = {};     ///< as last looked at
-    Deviations stated_ = {}; ///< with it
-    int until_look_ = 0;     ///< ticks
+    LiveSpot spot_ = {};                           ///< as last looked at
+    Deviations stated_ = {};                       ///< with it
+    int until_look_ = 0;                           ///< ticks
+    std::vector<BlockBounds<block_order>> bounds_; ///< one for each seam, or none
+    Ahead block_;
     double cosine_of_largest_incidence_;
     std::optional<FingerprintPart> other_fingerprint_;
     bool has_forecast_ = false;
