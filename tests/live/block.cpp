@@ -17,79 +17,12 @@ using namespace seamhold::test;
 
 namespace {
 
-constexpr double tick = 10e-6;
-constexpr int ticks = 50;
-constexpr double half = tick * (ticks - 1) / 2;
-constexpr double start = 0.7;          ///< of the seam, by the robot's clock
-constexpr double program_start = 0.15; ///< of the seam, by the pass
-
-/// When the seam is to be so far.
-BlockMoment moment_at(Forecast<7> const& f, double seam_start, double seam_time) {
-    double const robot = f.about.seconds + (seam_time + seam_start - f.program_time) / f.program_rate;
-    return moment_in(f, seam_start, f.clock.scanner_at({robot}));
-}
-
 struct Turning {
     template <class T> Pose<Cell, Part, T> at(T const& t) const {
         return {about_axis<Cell, Part>({0, 0, 1}, T(t * 1.5 - 1.2)),
                 {number_cast<T>(0), number_cast<T>(0), number_cast<T>(0)}};
     }
 };
-
-struct Tally {
-    int blocks = 0;
-    double largest_bound = 0;
-    double largest_share = 0; ///< of a bound that was used
-};
-
-/// Random forecasts over a seam: no tick may be further from the chain than the block says.
-template <int N, class AnySeamType, class Moves>
-Tally follow_in_blocks(Random& random, AnySeamType const& seam, Moves chain, ForecastBox const& box,
-                       int count) {
-    auto const& pass = *chain.cell_from_flange.pass;
-    BlockBounds<N> const bounds(chain, seam, pass, box);
-    auto& forecast = chain.cell_from_flange.forecast;
-    Tally tally;
-    for (int run = 0; run < count; ++run) {
-        double const middle = random.uniform(half * 1.1, seam.duration() - half * 1.1);
-        forecast = random_forecast(random, pass, box, start + middle - random.uniform(0, 0.004), start,
-                                   run % 2 == 0);
-        auto const moment = moment_at(forecast, box.program_start, middle);
-        auto const block = block_of(chain, seam, bounds, moment, half);
-        if (block.status == BlockStatus::across_break)
-            continue;
-        REQUIRE_MESSAGE(block.status == BlockStatus::ok, std::string(to_string(block.status))
-                                                             << " at " << middle << ", bound "
-                                                             << block.bound[0] << " " << block.bound[1]);
-        ++tally.blocks;
-        for (int i = 0; i < ticks; ++i) {
-            auto const at = moment + (-half + tick * i);
-            auto const exact = chain.follow(seam, at.seam, at.robot.seconds);
-            CHECK(exact.status == Status::ok);
-            auto const a = axes_of(exact.aim.command), b = axes_of(block.at(at.scanner));
-            for (std::size_t k = 0; k < 3; ++k) {
-                CHECK(std::abs(a[k] - b[k]) <= block.bound[k]);
-                tally.largest_share = std::max(tally.largest_share, std::abs(a[k] - b[k]) / block.bound[k]);
-            }
-        }
-        for (std::size_t k = 0; k < 2; ++k)
-            tally.largest_bound = std::max(tally.largest_bound, block.bound[k]);
-    }
-    return tally;
-}
-
-/// Most of the blocks there were, and tight ones: a bound that no tick comes near to would prove little.
-void check_tally(Tally const& tally, int count, double least_share) {
-    MESSAGE(tally.blocks << " of " << count << " blocks, largest bound " << tally.largest_bound
-                         << " rad, largest share of a bound " << tally.largest_share);
-    CHECK(tally.blocks > 0.7 * count); // half are on a pass with rows every 4 ms, of which each cuts 0.5 ms
-    CHECK(tally.largest_bound < 1e-9);
-    CHECK(tally.largest_share > least_share);
-}
-
-OnFace<Straight<>, Plane<>> line_on(Plane<> const& face) {
-    return {straight_between({-0.02, 0.01}, {0.02, 0.015}), face};
-}
 
 /// A chain, a seam with the quickest weave and its bounds, and a forecast in the middle of it.
 struct Quick {
@@ -102,18 +35,18 @@ struct Quick {
 
     explicit Quick(Random& random, bool on_pass = false)
         : pass(random_sweep(random, 0.6)), chain(chain_of(ideal_head(), pass)),
-          seam(at_speed(line_on(leaning_face(random)), 0.2, {{300, 0.5e-3}, 0.001, {}})),
-          box(ordinary_box(program_start)), bounds(chain, seam, pass, box), moment{} {
+          seam(at_speed(line_on(leaning_face(random)), 0.2, {{300, 0.5e-3}, 0.001, {}})), box(ordinary_box()),
+          bounds(chain, seam, pass, box), moment{} {
         auto& forecast = chain.cell_from_flange.forecast;
-        forecast = random_forecast(random, pass, box, start + 0.1, start, on_pass);
+        forecast = random_forecast(random, pass, box, seam_start + 0.1, on_pass);
         forecast.program_time = program_start + 0.1;
         forecast.program_rate = 1;
         // Away from the rows.
         auto const rows = pass.times();
         auto const row = *std::lower_bound(rows.begin(), rows.end(), program_start + 0.101);
-        moment = moment_at(forecast, program_start, row + 0.001 - program_start);
+        moment = moment_at(forecast, row + 0.001 - program_start);
     }
-    Block<7> block() const { return block_of(chain, seam, bounds, moment, half); }
+    Block<7> block() const { return block_of(chain, seam, bounds, moment, block_half); }
 };
 
 } // namespace
@@ -128,7 +61,7 @@ TEST_CASE("blocks of an ideal head are as near to the chain as they say, with we
             options.weave.form = form;
             auto const pass = random_sweep(random, 0.6);
             auto const chain = chain_of(ideal_head(), pass);
-            auto const box = ordinary_box(program_start);
+            auto const box = ordinary_box();
             auto const face = leaning_face(random);
             double const speed = random.uniform(0.15, 0.35);
             if (shape == 0) {
@@ -149,7 +82,7 @@ TEST_CASE("the quickest weave, 300 Hz and 0.5 mm to each side, in blocks of 50 t
     int const count = static_cast<int>(runs(60));
     auto const pass = random_sweep(random, 0.6);
     auto const chain = chain_of(ideal_head(), pass);
-    auto const box = ordinary_box(program_start);
+    auto const box = ordinary_box();
     auto const seam = at_speed(line_on(leaning_face(random)), 0.2, {{300, 0.5e-3}, 0, {}});
     auto const seven = follow_in_blocks<7>(random, seam, chain, box, count);
     check_tally(seven, count, 0.3);
@@ -167,18 +100,18 @@ TEST_CASE("blocks where the part turns too") {
     auto const pass = random_sweep(random, 0.6);
     auto const chain = chain_of(ideal_head(), pass, Turning{});
     auto const seam = at_speed(line_on(leaning_face(random)), 0.2, {{200, 0.4e-3}, 0, {}});
-    auto box = ordinary_box(program_start);
-    box.start = {start - 0.03, start + 0.03};
+    auto box = ordinary_box();
+    box.start = {seam_start - 0.03, seam_start + 0.03};
     check_tally(follow_in_blocks<7>(random, seam, chain, box, count), count, 0.1);
     // A seam that starts at another time meets another part.
     BlockBounds<7> const bounds(chain, seam, pass, box);
     auto other = chain;
     auto& forecast = other.cell_from_flange.forecast;
-    forecast = random_forecast(random, pass, box, start + 0.1, start, false);
-    auto moment = moment_at(forecast, program_start, 0.1015);
-    CHECK(block_of(other, seam, bounds, moment, half).status == BlockStatus::ok);
+    forecast = random_forecast(random, pass, box, seam_start + 0.1, false);
+    auto moment = moment_at(forecast, 0.1015);
+    CHECK(block_of(other, seam, bounds, moment, block_half).status == BlockStatus::ok);
     moment.seam -= 0.05;
-    CHECK(block_of(other, seam, bounds, moment, half).status == BlockStatus::outside_box);
+    CHECK(block_of(other, seam, bounds, moment, block_half).status == BlockStatus::outside_box);
 }
 
 TEST_CASE("a block says why there is none") {
@@ -208,7 +141,7 @@ TEST_CASE("a block says why there is none") {
     CHECK(block_of(quick.chain, quick.seam, quick.bounds, quick.moment, 0.26e-3).status ==
           BlockStatus::too_long);
     CHECK(block_of(quick.chain, quick.seam, quick.bounds, quick.moment, 0).status == BlockStatus::too_long);
-    CHECK(with([](Quick& q) { q.moment.seam = half / 2; }) == BlockStatus::outside_seam);
+    CHECK(with([](Quick& q) { q.moment.seam = block_half / 2; }) == BlockStatus::outside_seam);
     CHECK(with([](Quick& q) { q.moment.seam = q.seam.duration(); }) == BlockStatus::outside_seam);
     CHECK(with([](Quick& q) { q.moment.seam_rate = 1.2; }) == BlockStatus::outside_box);
     CHECK(with([](Quick& q) { q.moment.robot_rate = 1.01; }) == BlockStatus::outside_box);
@@ -234,15 +167,15 @@ TEST_CASE("a block says why there is none") {
     // A weave that is too quick for the order and the length has no blocks, and no wrong ones.
     auto const seam = at_speed(line_on(Plane<>{Pose<Part, Face>::identity()}), 0.2, {{900, 0.5e-3}, 0, {}});
     BlockBounds<7> const bounds(quick.chain, seam, quick.pass, quick.box);
-    CHECK(block_of(quick.chain, seam, bounds, quick.moment, half).status == BlockStatus::too_wide);
-    CHECK(block_of(quick.chain, seam, bounds, quick.moment, half / 4).status == BlockStatus::ok);
+    CHECK(block_of(quick.chain, seam, bounds, quick.moment, block_half).status == BlockStatus::too_wide);
+    CHECK(block_of(quick.chain, seam, bounds, quick.moment, block_half / 4).status == BlockStatus::ok);
 }
 
 TEST_CASE("breaks of the seam cut blocks; up to the next break there is one") {
     Random random(66'005);
     auto const pass = random_sweep(random, 0.6);
     auto chain = chain_of(ideal_head(), pass);
-    auto const box = ordinary_box(program_start);
+    auto const box = ordinary_box();
     // Jagged in its travel: two speeds by cubics, with a break in between.
     CubicPiece<1> const slow{0, {{0}, {0.1}, {0}, {0}}}, quick{0.1, {{0.01}, {0.1}, {0.5}, {0}}};
     auto const path = line_on(leaning_face(random));
@@ -258,10 +191,8 @@ TEST_CASE("breaks of the seam cut blocks; up to the next break there is one") {
     CHECK(bounds.next_break(0.1) == 0.2);
     auto& forecast = chain.cell_from_flange.forecast;
     auto const status = [&](double from, double to) {
-        forecast = random_forecast(random, pass, box, start + from, start, false);
-        return block_of(chain, seam, bounds, moment_at(forecast, program_start, (from + to) / 2),
-                        (to - from) / 2)
-            .status;
+        forecast = random_forecast(random, pass, box, seam_start + from, false);
+        return block_of(chain, seam, bounds, moment_at(forecast, (from + to) / 2), (to - from) / 2).status;
     };
     CHECK(status(0.09955, 0.09999) == BlockStatus::ok);
     CHECK(status(0.0997, 0.1001) == BlockStatus::across_break);
@@ -282,7 +213,7 @@ TEST_CASE("building and evaluating blocks does not allocate") {
             AllocationGuard const guard;
             block = quick.block();
             for (int i = 0; i < ticks; ++i)
-                sum += block.at(quick.moment.scanner + (-half + tick * i)).x_mirror;
+                sum += block.at(quick.moment.scanner + (-block_half + tick * i)).x_mirror;
             count = guard.count();
         }
         CHECK(block.status == BlockStatus::ok);
@@ -297,7 +228,7 @@ TEST_CASE("the derivatives of a block are near to those of the chain") {
     auto const block = quick.block();
     using T = Taylor<double, 2>;
     for (int i = 0; i < ticks; ++i) {
-        double const tau = -half + tick * i;
+        double const tau = -block_half + tick * i;
         auto const at = quick.moment + tau;
         T seam_time(at.seam), robot(at.robot.seconds);
         seam_time.coefficient[1] = at.seam_rate;

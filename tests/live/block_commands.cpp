@@ -13,16 +13,6 @@
 using namespace seamhold;
 using namespace seamhold::test;
 
-namespace {
-
-constexpr double tick = 10e-6;
-constexpr int ticks = 50;
-constexpr double half = tick * (ticks - 1) / 2;
-constexpr double start = 0.7;
-constexpr double program_start = 0.15;
-
-} // namespace
-
 // What an axis must be told is y + first·y′ + second·y″ of the chain its delay later: written out here from
 // the chain's own first two derivatives.
 TEST_CASE("blocks for axes that answer late are as near to what the chain asks for as they say") {
@@ -33,14 +23,14 @@ TEST_CASE("blocks for axes that answer late are as near to what the chain asks f
     for (int run = 0; run < count; ++run) {
         auto const pass = random_sweep(random, 0.6);
         auto chain = chain_of(ideal_head(), pass);
-        auto const box = ordinary_box(program_start);
+        auto const box = ordinary_box();
         OnFace<Straight<>, Plane<>> const path{straight_between({-0.02, 0.01}, {0.02, 0.015}),
                                                leaning_face(random)};
         auto const seam =
             at_speed(path, 0.2, {run % 2 == 0 ? Weave{300, 0.5e-3} : random_weave(random), 0, {}});
         BlockBounds<8> const bounds(chain, seam, pass, box);
         auto& forecast = chain.cell_from_flange.forecast;
-        forecast = random_forecast(random, pass, box, start + 0.1, start, false);
+        forecast = random_forecast(random, pass, box, seam_start + 0.1, false);
         auto const response = [&](double frequency) {
             return AxisResponse::second_order(random.uniform(frequency, 2 * frequency),
                                               random.uniform(0.5, 1), random.uniform(0, 0.2e-3));
@@ -50,11 +40,11 @@ TEST_CASE("blocks for axes that answer late are as near to what the chain asks f
             y.delay = x.delay;
         std::array<AxisResponse, 3> const axes{x, y, focus};
         auto const middle = moment_in(forecast, program_start, forecast.clock.scanner + 0.002);
-        auto const block = commands_of(chain, seam, bounds, middle, half, x, y, focus);
+        auto const block = commands_of(chain, seam, bounds, middle, block_half, x, y, focus);
         REQUIRE_MESSAGE(block.status == BlockStatus::ok, std::string(to_string(block.status)));
         ++blocks;
         for (int i = 0; i < ticks; ++i) {
-            auto const now = middle + (-half + tick * i);
+            auto const now = middle + (-block_half + tick * i);
             auto const told = axes_of(block.at(now.scanner));
             for (std::size_t k = 0; k < 3; ++k) {
                 auto const at = now + axes[k].delay;
@@ -81,24 +71,24 @@ TEST_CASE("an axis without a block has no commands, and a bound that grows beyon
     Random random(66'202);
     auto const pass = random_sweep(random, 0.6);
     auto chain = chain_of(ideal_head(), pass);
-    auto const box = ordinary_box(program_start);
+    auto const box = ordinary_box();
     OnFace<Straight<>, Plane<>> const path{straight_between({-0.02, 0.01}, {0.02, 0.015}),
                                            leaning_face(random)};
     auto const seam = at_speed(path, 0.2, {{300, 0.5e-3}, 0, {}});
     BlockBounds<7> const bounds(chain, seam, pass, box);
     auto& forecast = chain.cell_from_flange.forecast;
-    forecast = random_forecast(random, pass, box, start + 0.1, start, false);
+    forecast = random_forecast(random, pass, box, seam_start + 0.1, false);
     auto const middle = moment_in(forecast, program_start, forecast.clock.scanner + 0.002);
     auto const at_once = AxisResponse::pure_delay(0), late = AxisResponse::pure_delay(1);
-    CHECK(commands_of(chain, seam, bounds, middle, half, at_once, at_once, at_once).status ==
+    CHECK(commands_of(chain, seam, bounds, middle, block_half, at_once, at_once, at_once).status ==
           BlockStatus::ok);
-    CHECK(commands_of(chain, seam, bounds, middle, half, late, at_once, at_once).status ==
+    CHECK(commands_of(chain, seam, bounds, middle, block_half, late, at_once, at_once).status ==
           BlockStatus::outside_seam);
-    CHECK(commands_of(chain, seam, bounds, middle, half, at_once, late, at_once).status ==
+    CHECK(commands_of(chain, seam, bounds, middle, block_half, at_once, late, at_once).status ==
           BlockStatus::outside_seam);
-    CHECK(commands_of(chain, seam, bounds, middle, half, at_once, at_once, late).status ==
+    CHECK(commands_of(chain, seam, bounds, middle, block_half, at_once, at_once, late).status ==
           BlockStatus::outside_seam);
     auto const slow = AxisResponse::second_order(200, 1, 0);
-    CHECK(commands_of(chain, seam, bounds, middle, half, slow, slow, at_once).status ==
+    CHECK(commands_of(chain, seam, bounds, middle, block_half, slow, slow, at_once).status ==
           BlockStatus::too_wide);
 }
