@@ -16,6 +16,7 @@ struct PassModel {
     double variation;   ///< how long the deviation takes to change, s of the program
     double rate_change; ///< how much the program's rate changes in 1 s, 1/√s; 0: it is 1 and stays
     double drift;       ///< how much the program's time wanders beside that, s/√s
+    double stamp_noise; ///< of a sample's stamp, each on its own, 1 standard deviation, s
 };
 
 /// Seven components over the program's time as a filter sees them: lengths, m; those of the quaternion times
@@ -121,13 +122,14 @@ public:
     /// How far a sample lies from what is expected. `pass` gives components and their slope at a program
     /// time.
     template <class Pass>
-    Surprise surprise(PassComponents const& sample, Pass const& pass, double variance) const {
+    Surprise surprise(PassComponents const& sample, Pass const& pass, PassModel const& model,
+                      double variance) const {
         auto const at = pass(x_[0]);
         Surprise r{0, 0};
         for (std::size_t d = 0; d < 7; ++d) {
             double const h = at.slope[d], off = sample[d] - at.value[d] - x_[value_of + d];
-            double const expected =
-                h * h * p_[0][0] + 2 * h * p_[0][value_of + d] + p_[value_of + d][value_of + d] + variance;
+            double const expected = h * h * (p_[0][0] + model.stamp_noise * model.stamp_noise) +
+                                    2 * h * p_[0][value_of + d] + p_[value_of + d][value_of + d] + variance;
             r.mean_square += off * off / expected / 7;
             r.length += off * off;
         }
@@ -137,14 +139,21 @@ public:
 
     /// Takes in a sample whose components have this variance, m². The pass is taken as straight about where
     /// the program is, and once more where that turned out to be elsewhere, four times at most.
-    template <class Pass> void take_in(PassComponents const& sample, Pass const& pass, double variance) {
+    template <class Pass>
+    void take_in(PassComponents const& sample, Pass const& pass, PassModel const& model, double variance) {
+        // The stamp's error is a state that lasts for one sample.
+        x_[stamp] = 0;
+        for (std::size_t i = 0; i < states; ++i)
+            p_[stamp][i] = p_[i][stamp] = 0;
+        p_[stamp][stamp] = model.stamp_noise * model.stamp_noise;
         auto const x = x_;
         auto const p = p_;
         double about = x_[0];
         for (int i = 0;; ++i) {
             auto const at = pass(about);
             for (std::size_t d = 0; d < 7; ++d)
-                correct(sample[d] - at.value[d] - at.slope[d] * (x_[0] - about) - x_[value_of + d],
+                correct(sample[d] - at.value[d] - at.slope[d] * (x_[0] + x_[stamp] - about) -
+                            x_[value_of + d],
                         at.slope[d], value_of + d, variance);
             if (i == 3 || std::abs(x_[0] - about) < 0.5e-3)
                 return; // the pass bends by 2 m/s² · (0.5 ms)²/2 = 0.25 µm
@@ -200,6 +209,7 @@ public:
             }
             g[i][0] = along[i];
             g[i][1] = along[i] * dt;
+            g[i][stamp] = 0;
             for (std::size_t k = 0; k < states; ++k) {
                 gp[i][k] = 0;
                 for (std::size_t j = 0; j < states; ++j)
@@ -220,7 +230,7 @@ public:
     }
 
 private:
-    static constexpr std::size_t states = 16, value_of = 2, slope_of = 9;
+    static constexpr std::size_t states = 17, value_of = 2, slope_of = 9, stamp = 16;
 
     // The program's time that dt s are. A deviation belongs to the place in the program; in a pause it still
     // changes a little.
@@ -232,12 +242,13 @@ private:
         slope = step.slope_by_value * v + step.slope * slope;
     }
 
-    // A measured sum of h times the program's time and state `which` that is `off` from what it should be.
+    // A measured sum of state `which` and h times the program's time at the sample that is `off` from what it
+    // should be.
     void correct(double off, double h, std::size_t which, double variance) {
         std::array<double, states> column;
         for (std::size_t i = 0; i < states; ++i)
-            column[i] = h * p_[i][0] + p_[i][which];
-        double const inverse = 1 / (h * column[0] + column[which] + variance);
+            column[i] = h * (p_[i][0] + p_[i][stamp]) + p_[i][which];
+        double const inverse = 1 / (h * (column[0] + column[stamp]) + column[which] + variance);
         for (std::size_t i = 0; i < states; ++i) {
             double const gain = column[i] * inverse;
             x_[i] += gain * off;
@@ -246,7 +257,8 @@ private:
         }
     }
 
-    std::array<double, states> x_{}; ///< program time, rate, 7 deviations, 7 slopes of them
+    std::array<double, states> x_{}; ///< program time, rate, 7 deviations, 7 slopes of them, and what the
+                                     ///< newest sample's stamp is off by
     std::array<std::array<double, states>, states> p_{};
 };
 

@@ -20,7 +20,8 @@ enum class Pace : std::uint8_t {
 struct PassSettings {
     Point<Flange> spot;       ///< where the spot mostly is, m; errors are meant there
     double noise = 10e-6;     ///< of a sample and of a row of the pass at the spot, per axis, 1 standard
-                              ///< deviation, m
+                              ///< deviation, m; to begin with, then it is measured
+    double stamp_noise = 0;   ///< of a sample's stamp beside that, 1 standard deviation, s
     double deviation = 50e-6; ///< of one pass from another at the spot, per axis, 1 standard deviation, m
     double variation = 0.25;  ///< how long that takes to change, s
     double largest_deviation = 1e-3; ///< more is not the recorded program, m
@@ -42,6 +43,7 @@ struct PassSettings {
         for (double const x : {s.spot.x, s.spot.y, s.spot.z})
             need("a coordinate of the spot", x, true, "finite");
         need("noise", s.noise, s.noise > 0, "above 0");
+        need("stamp_noise", s.stamp_noise, s.stamp_noise >= 0, "0 or above");
         need("deviation", s.deviation, s.deviation > 0, "above 0");
         need("variation", s.variation, s.variation > 0, "above 0");
         need("largest_deviation", s.largest_deviation, s.largest_deviation > s.deviation, "above deviation");

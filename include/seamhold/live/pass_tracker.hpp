@@ -41,7 +41,8 @@ public:
     PassTracker(PoseLog<Cell, Flange> const& pass, PassSettings const& settings)
         : settings_(settings.checked()),
           places_(pass, std::max(0.01, norm(settings.spot - Point<Flange>{0, 0, 0}))),
-          record_({settings.period, settings.period, settings.coverage}) {}
+          record_({settings.period, settings.period, settings.coverage}), noise_square_(sqr(settings.noise)) {
+    }
 
     /// The program is at `program_time` s of the pass, known within ± `uncertainty` s, at robot time `at`:
     /// from a signal that the robot sets at its start.
@@ -118,16 +119,17 @@ public:
 private:
     static constexpr double calm_rate_change = 0.2; // of a tracked rate while nothing surprises, 1/√s
     static constexpr double unseen_start = 0.02;    // a start is seen after so many s of the program
+    static constexpr double noise_samples = 250;    // the noise is the mean over about so many
     static constexpr int settling_samples = 15;
     static constexpr std::size_t remembered = 32;
 
     detail::PassModel model() const {
         return {settings_.deviation / std::sqrt(2.0), settings_.variation,
-                pace_ == Pace::steady ? 0.0 : calm_rate_change, settings_.drift};
+                pace_ == Pace::steady ? 0.0 : calm_rate_change, settings_.drift, settings_.stamp_noise};
     }
 
     // Of a component: half of what is at the spot comes from the flange's place, half from its turn.
-    double row_variance() const { return sqr(settings_.noise) / 2; }
+    double row_variance() const { return noise_square_ / 2; }
     // Of a component of a sample against the pass: both have noise.
     double variance() const { return 2 * row_variance(); }
 
@@ -157,7 +159,7 @@ private:
                 length += sqr(way[d]);
             }
         }
-        return length > sqr(20 * settings_.noise) ? way : detail::PassComponents{};
+        return length > sqr(20) * noise_square_ ? way : detail::PassComponents{};
     }
 
     void find(detail::PassComponents const& sample) {
@@ -206,7 +208,7 @@ private:
     }
 
     void take_in(detail::PassComponents const& sample) {
-        filter_.take_in(agreed(sample), pass(), variance());
+        filter_.take_in(agreed(sample), pass(), model(), variance());
         if (pace_ == Pace::steady)
             return;
         filter_.hold_rate(0, settings_.largest_rate);
@@ -244,7 +246,7 @@ private:
         auto other = filter_;
         other.start(found.time, places_.step(), std::max(0.2, filter_.rate()), 0.5, model());
         auto const now = agreed(sample);
-        other.take_in(now, pass(), variance());
+        other.take_in(now, pass(), model(), variance());
         if (!(off(now, other) < 0.6 * off(now, filter_)))
             return false;
         filter_ = other;
@@ -264,12 +266,12 @@ private:
         } else {
             filter_.go_on(dt, model());
         }
-        auto surprise = filter_.surprise(agreed(sample), pass(), variance());
-        if (waits && surprise.mean_square > 4 && surprise.length > 6 * settings_.noise) {
+        auto surprise = filter_.surprise(agreed(sample), pass(), model(), variance());
+        if (waits && surprise.mean_square > 4 && sqr(surprise.length) > sqr(6) * noise_square_) {
             auto const found = places_.nearest(sample, detail::PassComponents{}, places_.ahead(still.to, 0.3),
                                                settings_.largest_deviation, 0, still.to);
             filter_.put(found.any ? found.time : still.to, 2 * places_.step(), 0.5, 0.5);
-            surprise = filter_.surprise(agreed(sample), pass(), variance());
+            surprise = filter_.surprise(agreed(sample), pass(), model(), variance());
         }
         bool strange = surprise.mean_square > 20 && surprise.length > 2 * settings_.deviation;
         bool const tracked = pace_ == Pace::tracked;
@@ -277,6 +279,9 @@ private:
             strange = false;
         strange_ = strange ? strange_ + 1 : 0;
         if (!strange) {
+            // The squares that are expected have a mean of 1. By 0.1 µm at least, and 0.2 mm at most.
+            noise_square_ *= 1 + (std::min(surprise.mean_square, 4.0) - 1) / noise_samples;
+            noise_square_ = std::clamp(noise_square_, 1e-14, 4e-8);
             if (tracked && surprise.mean_square > 2.5)
                 filter_.loosen_rate(settings_.rate_change * dt, dt);
             take_in(sample);
@@ -319,6 +324,7 @@ private:
         course.velocity = {spot.x.coefficient[1], spot.y.coefficient[1], spot.z.coefficient[1]};
         for (std::size_t d = 0; d < 7; ++d)
             add_square(course.noise, {by[0][d], by[1][d], by[2][d]}, row_variance());
+        add_square(course.noise, moved_by(by, places_.at(f.program_time).slope), sqr(settings_.stamp_noise));
         Direction<Cell> along[SpotError::count];
         for (std::size_t i = 0; i < SpotError::count; ++i) {
             double const dt = settings_.period * static_cast<double>(i + 1);
@@ -330,6 +336,13 @@ private:
         }
         f.speed = norm(course.velocity);
         f.error = record_.add(course);
+        // The record also learns that errors are smaller, which it cannot know where stamps are the noise.
+        for (std::size_t i = 0; i < SpotError::count; ++i) {
+            double* const stated = f.error.moment[i];
+            double const* const own = course.moment[i];
+            if (stated[0] + stated[1] + stated[2] < own[0] + own[1] + own[2])
+                std::copy(own, own + 6, stated);
+        }
         if (pace_ == Pace::tracked)
             allow_for_user(by, along);
     }
@@ -416,7 +429,8 @@ private:
     detail::PassPlaces::Stretch range_{0, 0};
     bool told_ = false, any_ = false;
     double told_at_ = 0;
-    double highest_ = 0; ///< that the program's time has been, s
+    double noise_square_; ///< of a sample at the spot, as measured, m²
+    double highest_ = 0;  ///< that the program's time has been, s
     double time_ = 0;
     int since_found_ = 0, strange_ = 0;
     Pace pace_ = Pace::steady;
