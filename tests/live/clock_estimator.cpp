@@ -277,6 +277,22 @@ TEST_CASE("a hole of any length is survived") {
     }
 }
 
+TEST_CASE("what is older than the window is forgotten, so that a rate that changed does no harm") {
+    Random random(22);
+    Link link{1 + 10e-6, 0, 1e-3, Scatter::exponential};
+    ClockEstimator clock(with_delay(1e-3));
+    ClockStatus status{};
+    double time = 0, now = 0;
+    for (int i = 0; i < 2500; ++i)
+        link.send(clock, time += 0.004, random, status);
+    time += 60;
+    link.offset -= 0.3e-3; // the robot's clock ran 5 ppm slower meanwhile
+    for (int i = 0; i < 200; ++i)
+        now = link.send(clock, time += 0.004, random, status);
+    CHECK(status != ClockStatus::stepped);
+    CHECK(std::abs(clock.map().robot_at({now}).seconds - link.robot_at(now)) < 20e-6);
+}
+
 TEST_CASE("a clock that begins anew is noticed at once") {
     Random random(11);
     Link link{1, 5000, 1e-3, Scatter::late};

@@ -206,6 +206,20 @@ TEST_CASE("faults of the link and of the clock come through as the order of mess
     CHECK(intake.take(pose_at(28), {arrival_of(28)}).sample.time.seconds == 0);
 }
 
+TEST_CASE("after a restart nothing is held against what was before") {
+    auto intake = running();
+    auto anew = pose_at(19);
+    anew.head.stamp = 5;
+    CHECK(intake.take(anew, {arrival_of(20)}).status == IntakeStatus::restarted);
+    anew.rotation = {-anew.rotation.w, -anew.rotation.x, -anew.rotation.y, -anew.rotation.z};
+    auto const first = intake.take(anew, {arrival_of(21)});
+    CHECK(first.status == IntakeStatus::accepted);
+    CHECK(first.sample.value[3] < 0); // the sign as it comes
+    anew.head.stamp += period;
+    ++anew.head.number;
+    CHECK(intake.take(anew, {arrival_of(22)}).status == IntakeStatus::accepted); // it may stand still
+}
+
 TEST_CASE("one or two repeats of a moving pose are skipped, the third is a frozen sender until it moves") {
     auto intake = running();
     auto const repeat = [&intake](std::int64_t k) {
@@ -239,23 +253,26 @@ TEST_CASE("a sender that renews its values every third message is not frozen") {
 }
 
 TEST_CASE("a robot that brakes to rest and starts again is not frozen") {
-    for (double const braking : {0.5, 2.0, 9.0}) {
+    // 9.375 m/s² take 0.3 m/s to rest in eight periods: the last way before is as long as it can be.
+    for (double const braking : {0.5, 2.0, 9.0, 9.375}) {
         for (double const step : {0.0, 1e-6, 10e-6}) { // what the sender rounds to, m
-            Intake<PoseMessage> intake(options);
-            double x = 0, v = 0.3;
-            for (std::int64_t k = 0; k < 800; ++k) {
-                double const a = k < 100 ? 0 : k < 400 ? -braking : 1.0;
-                // Uniform acceleration within the period, down to rest.
-                double const time = a < 0 ? std::min(0.004, v / -a) : 0.004;
-                x += v * time + 0.5 * a * time * time;
-                v = std::max(v + a * time, 0.0);
-                auto m = pose_at(k);
-                m.rotation = {1, 0, 0, 0};
-                m.origin.x = step > 0 ? std::round(x / step) * step : x;
-                CAPTURE(k);
-                CAPTURE(braking);
-                CAPTURE(step);
-                REQUIRE(intake.take(m, {arrival_of(k)}).status == IntakeStatus::accepted);
+            for (double const start : {0.0, 2e-6, 4e-6, 6e-6, 8e-6}) {
+                Intake<PoseMessage> intake(options);
+                double x = start, v = 0.3;
+                for (std::int64_t k = 0; k < 800; ++k) {
+                    double const a = k < 100 ? 0 : k < 400 ? -braking : 1.0;
+                    // Uniform acceleration within the period, down to rest.
+                    double const time = a < 0 ? std::min(0.004, v / -a) : 0.004;
+                    x += v * time + 0.5 * a * time * time;
+                    v = std::max(v + a * time, 0.0);
+                    auto m = pose_at(k);
+                    m.rotation = {1, 0, 0, 0};
+                    m.origin.x = step > 0 ? std::round(x / step) * step : x;
+                    CAPTURE(k);
+                    CAPTURE(braking);
+                    CAPTURE(step);
+                    REQUIRE(intake.take(m, {arrival_of(k)}).status == IntakeStatus::accepted);
+                }
             }
         }
     }

@@ -134,6 +134,23 @@ TEST_CASE("points on a line give the line, and points above it change nothing") 
     CHECK(line.slope() == doctest::Approx(1e-5).epsilon(1e-7));
 }
 
+TEST_CASE("a quarter of the points, however far above, hardly changes what the scatter is taken to be") {
+    Random random(21);
+    std::vector<LowPoint> points;
+    for (int i = 0; i < 64; ++i)
+        points.push_back({static_cast<double>(i), -std::log(1 - random.unit()), 1});
+    LowerLine<64> line;
+    line.fit(points, 1e-3, 0.1);
+    CHECK(line.scatter() > 0.7); // 1, from 48 points: 15 %
+    CHECK(line.scatter() < 1.4);
+    for (std::size_t i = 3; i < 64; i += 4)
+        points[i].y += 1e6;
+    line.fit(points, 1e-3, 0.1);
+    // The quarter now counts as `above the highest of the others`, which is a little more than it was.
+    CHECK(line.scatter() > 0.7);
+    CHECK(line.scatter() < 3);
+}
+
 TEST_CASE("a slope beyond the bound stays at the bound, and the line below all points") {
     LowerLine<16> line;
     std::vector<LowPoint> points;

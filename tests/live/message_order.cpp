@@ -240,9 +240,13 @@ TEST_CASE("overtaking in a burst is no step") {
     for (std::int64_t k = 10; k < 40; ++k) // all at once, after the newest
         CHECK(sender.send(k, 0.004 * static_cast<double>(40 - k) + 0.001).status == IntakeStatus::late);
     CHECK(sender.send(41).status == IntakeStatus::accepted);
+    // Nor are two of them, however far apart they come.
+    CHECK(sender.send(38, 0.02).status == IntakeStatus::late);
+    CHECK(sender.send(39, 0.2).status == IntakeStatus::late);
+    CHECK(sender.send(95).status == IntakeStatus::accepted);
 }
 
-TEST_CASE("without stamps and numbers scatter below half a period leaves the count right") {
+TEST_CASE("without stamps and numbers scatter below three quarters of a period leaves the count right") {
     Random random(14);
     for (double const drift : {-150e-6, 0.0, 150e-6}) {
         MessageOrder order(options);
@@ -252,7 +256,7 @@ TEST_CASE("without stamps and numbers scatter below half a period leaves the cou
         for (int i = 0; i < 50000; ++i) {
             sent += random.unit() < 0.02 ? 1 + static_cast<std::int64_t>(random.index(10)) : 1; // losses
             double const arrival =
-                0.004 * static_cast<double>(sent) * (1 + drift) + random.uniform(0, 1.2e-3);
+                0.004 * static_cast<double>(sent) * (1 + drift) + random.uniform(0, 2.6e-3);
             auto const place = order.take(head_of(Says::nothing, 0, 0), {arrival}, false);
             if (place.status != IntakeStatus::accepted) {
                 ++skipped;
@@ -263,7 +267,7 @@ TEST_CASE("without stamps and numbers scatter below half a period leaves the cou
             wrong += std::abs(place.time.seconds + offset - 0.004 * static_cast<double>(sent)) > 1e-6 ? 1 : 0;
         }
         CHECK(wrong == 0);
-        CHECK(skipped == 0);
+        CHECK(skipped <= 2); // where the very first messages are late
     }
 }
 
@@ -272,7 +276,7 @@ TEST_CASE(
     Sender sender{.says = Says::nothing};
     for (std::int64_t k = 0; k < 100; ++k)
         sender.send(k);
-    CHECK(sender.send(100, 0.003).lost == 1); // taken for 101
+    CHECK(sender.send(100, 0.0035).lost == 1); // taken for 101
     CHECK(sender.send(101).status == IntakeStatus::late);
     auto const next = sender.send(102);
     CHECK(next.status == IntakeStatus::accepted);

@@ -30,8 +30,9 @@ struct OrderOptions {
 ///
 /// Without stamps and numbers the count is inferred: an arrival is some whole number of periods after the
 /// ones before, measured from a line that follows early arrivals fast and late ones slowly; a loss leaves a
-/// gap of whole periods. A message later than half a period is taken for a loss, and the next one, which then
-/// comes too soon, is skipped. That works while delays scatter by less than half a period.
+/// gap of whole periods. A message later than three quarters of a period is taken for a loss, and the next
+/// one, which then comes too soon, is skipped. That works while delays scatter by less than three quarters of
+/// a period.
 class MessageOrder {
 public:
     /// What came of a message, and where it stands.
@@ -167,7 +168,7 @@ private:
 
     // Whole periods from the newest message to this arrival, by the line; moves the line where it is above 0.
     std::int64_t periods_until(ScannerTime arrival) {
-        double const periods = std::clamp(std::floor((arrival - line_) / options_.period + 0.5), -1e9, 1e9);
+        double const periods = std::clamp(std::floor((arrival - line_) / options_.period + 0.25), -1e9, 1e9);
         if (!(periods > 0))
             return 0;
         double const rest = (arrival - line_) - periods * options_.period;
