@@ -105,7 +105,8 @@ public:
         double const end = rows_[row_of(from)].moved + moving;
         auto const after = std::upper_bound(rows_.begin(), rows_.end(), end,
                                             [](double x, Row const& row) { return x < row.moved; });
-        return {from, time_of(static_cast<std::size_t>(after - rows_.begin()))};
+        return {from,
+                after == rows_.end() ? last_ : time_of(static_cast<std::size_t>(after - rows_.begin()))};
     }
 
     /// Where a sample lies on the pass.

@@ -1,0 +1,119 @@
+#include "seamhold/live/pass_filter.hpp"
+
+#include <doctest/doctest.h>
+
+#include "support/random.hpp"
+
+#include <array>
+#include <cmath>
+#include <cstddef>
+
+using namespace seamhold::detail;
+using seamhold::test::Random;
+using seamhold::test::runs;
+
+namespace {
+
+PassModel const model{40e-6, 0.25, 0, 1e-4, 0};
+
+struct Line {
+    PassComponents value, slope;
+};
+// A course that bends: an ellipse in two of the seven components, once round in 2 s.
+Line course(double t) {
+    double const w = 3.14159;
+    return {{0.1 * std::cos(w * t), 0.07 * std::sin(w * t), 0, 0, 0, 0, 0},
+            {-0.1 * w * std::sin(w * t), 0.07 * w * std::cos(w * t), 0, 0, 0, 0, 0}};
+}
+
+} // namespace
+
+TEST_CASE("two steps of a deviation are one, and a stationary one stays as it is") {
+    Random random(720);
+    for (std::size_t i = 0; i < runs(1000); ++i) {
+        double const a = random.uniform(0, 0.3), b = random.uniform(0, 0.3), v = 40e-6 * 40e-6;
+        PassFilter::Step const first(a, model), second(b, model), both(a + b, model);
+        auto const near = [](double x, double want, double size) {
+            CHECK(std::abs(x - want) <= 1e-12 * size);
+        };
+        near(second.value * first.value + second.value_by_slope * first.slope_by_value, both.value, 1);
+        near(second.value * first.value_by_slope + second.value_by_slope * first.slope, both.value_by_slope,
+             1);
+        near(second.slope_by_value * first.value + second.slope * first.slope_by_value, both.slope_by_value,
+             4);
+        near(second.slope_by_value * first.value_by_slope + second.slope * first.slope, both.slope, 1);
+        // What chance added in the first step goes through the second.
+        double const f = second.value, g = second.value_by_slope, h = second.slope_by_value, k = second.slope;
+        near(f * f * first.q_value + 2 * f * g * first.q_both + g * g * first.q_slope + second.q_value,
+             both.q_value, v);
+        near(f * h * first.q_value + (f * k + g * h) * first.q_both + g * k * first.q_slope + second.q_both,
+             both.q_both, 4 * v);
+        near(h * h * first.q_value + 2 * h * k * first.q_both + k * k * first.q_slope + second.q_slope,
+             both.q_slope, 16 * v);
+        // Long after, it is as if nothing had been known: (1 + |Δ|/τ) e^(−|Δ|/τ) is what is left.
+        near(both.value, (1 + (a + b) / 0.25) * std::exp(-(a + b) / 0.25), 1);
+    }
+    PassFilter::Step const long_after(100, model);
+    CHECK(long_after.q_value == doctest::Approx(40e-6 * 40e-6));
+    CHECK(long_after.q_slope == doctest::Approx(160e-6 * 160e-6));
+}
+
+TEST_CASE(
+    "program time and deviation are told apart once the course bends, and errors are as large as stated") {
+    Random random(721);
+    double squares = 0, far = 0;
+    std::size_t const count = runs(300);
+    for (std::size_t n = 0; n < count; ++n) {
+        PassFilter filter;
+        filter.start(0.3, 5e-3, 1, 0, model);
+        // The truth: off by as much as the filter allows for, a deviation that is a wave of its kind.
+        double const shift = 5e-3 * random.normal();
+        double const size[2] = {40e-6 * random.normal(), 40e-6 * random.normal()};
+        double t = 0;
+        for (int i = 0; i < 500; ++i, t += 0.004) {
+            if (i > 0)
+                filter.go_on(0.004, model);
+            auto sample = course(0.3 + shift + t).value;
+            for (std::size_t d = 0; d < 2; ++d)
+                sample[d] += size[d] * std::cos(2 * t);
+            for (double& c : sample)
+                c += 1e-5 * random.normal();
+            filter.take_in(sample, course, model, 1e-10);
+        }
+        double const off = filter.program_time() - (0.3 + shift + t - 0.004);
+        squares +=
+            off * off / (filter.time_uncertainty() * filter.time_uncertainty()) / static_cast<double>(count);
+        far += std::abs(off) / static_cast<double>(count);
+    }
+    MESSAGE("program's time off by " << far << " s in the mean; mean square over what is stated " << squares);
+    CHECK(far <= 0.1e-3); // 5 ms before
+    CHECK(squares <= 1.5);
+}
+
+TEST_CASE("a deviation goes on as a cubic by its own law, slower in a slower program") {
+    // Put in exactly: one component, value and slope by two samples without noise.
+    auto const still = [](double) { return Line{}; };
+    for (double const rate : {1.0, 0.4}) {
+        PassFilter filter;
+        filter.start(0, 0, rate, 0, model);
+        PassComponents sample{};
+        sample[2] = 30e-6;
+        filter.take_in(sample, still, model, 1e-18);
+        filter.go_on(0.004, model);
+        sample[2] = 31e-6;
+        filter.take_in(sample, still, model, 1e-18);
+        // d(Δ) = e^(−wΔ) (d + (d′ + w d) Δ), the critically damped motion, at the program's Δ = rate · time.
+        double const w = 4, d = filter.coefficient(2, 0, model),
+                     slope = filter.coefficient(2, 1, model) / rate;
+        CHECK(d == doctest::Approx(31e-6).epsilon(1e-3));
+        CHECK(slope == doctest::Approx(1e-6 / 0.004 / rate).epsilon(0.2));
+        for (double const dt : {0.002, 0.01, 0.02}) {
+            double const way = rate * dt, want = std::exp(-w * way) * (d + (slope + w * d) * way);
+            double got = 0, power = 1;
+            for (int k = 0; k < 4; ++k, power *= dt)
+                got += power * filter.coefficient(2, k, model);
+            CHECK(std::abs(got - want) <=
+                  1e-4 * std::pow(way * w, 4) + 1e-12); // the fourth order is left out
+        }
+    }
+}
