@@ -361,6 +361,7 @@ struct CellRun {
     std::vector<Forecast<7>> faulty; ///< forecasts with a fault, the first of each run of them
     std::vector<double> faulty_at;
     std::size_t ticks = 0;
+    std::vector<std::string> broken; ///< rules that must hold whatever comes
 
     /// All light within these.
     bool within(Tolerances const& t) const {
@@ -413,7 +414,6 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
         SimulatedAxis(cell.axes[1].natural_frequency, cell.axes[1].damping, cell.axes[1].late),
         SimulatedAxis(cell.axes[2].natural_frequency, cell.axes[2].damping, cell.axes[2].late)};
     std::size_t next = 0;
-    bool untold = hooks.tell_program;
     double last_beat = -1;
     bool open = false;
     std::size_t seam = 0;
@@ -421,6 +421,16 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
     auto const count = static_cast<std::size_t>(std::llround(cell.duration / cell.period));
     auto const first = static_cast<std::size_t>(std::llround(cell.from / cell.period));
     bool was_faulty = false;
+    StreamFault fault = StreamFault::few_samples; // what the loop could know by now
+    double made = -1, beat = -1;
+    auto const ranges = cell.head.ranges();
+    auto const is_good = [](Range const& range, double x) {
+        return is_finite(x) && x >= range.low && x <= range.high;
+    };
+    auto const breaks = [&](bool bad, double now, char const* rule) {
+        if (bad && run.broken.size() < 5)
+            run.broken.push_back(rule + (" at " + std::to_string(now - cell.link.offset)));
+    };
     for (std::size_t k = 0; k < count; ++k) {
         double const now = cell.link.offset + cell.period * static_cast<double>(k);
         bool const lives = !hooks.writer_lives || hooks.writer_lives(now);
@@ -430,7 +440,10 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
             auto const& m = messages[next];
             auto const forecast = receiver.take(m.message, {m.time});
             link.beat({m.time});
+            beat = m.time;
             if (forecast) {
+                fault = forecast->fault;
+                made = forecast->made.seconds;
                 static_cast<void>(link.forecasts.push(*forecast));
                 bool const faulty =
                     forecast->fault != StreamFault::none && forecast->fault != StreamFault::few_samples;
@@ -439,18 +452,15 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
                     run.faulty_at.push_back(m.time);
                 }
                 was_faulty = faulty;
-                if (forecast->fault == StreamFault::clock_step || forecast->fault == StreamFault::restarted)
-                    untold = hooks.tell_program;
-                else if (untold && receiver.status() == IntakeStatus::accepted) {
-                    // As a robot does that sends how far its program is.
-                    receiver.start(m.sampled - cell.program_start, receiver.robot_time(m.message.head.stamp));
-                    untold = false;
-                }
             }
+            // As a robot does that sends how far its program is.
+            if (hooks.tell_program && !receiver.knows_program() &&
+                receiver.status() == IntakeStatus::accepted)
+                receiver.start(m.sampled - cell.program_start, receiver.robot_time(m.message.head.stamp));
         }
         if (lives && now - last_beat >= 0.005) {
             link.beat({now});
-            last_beat = now;
+            beat = last_beat = now;
         }
         if (k < first)
             continue;
@@ -460,6 +470,18 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
         ++run.ticks;
         if (hooks.after)
             hooks.after(tick);
+        breaks(tick.gate && fault != StreamFault::none, now, "open with a faulty forecast");
+        breaks(tick.gate && !(now - made <= 0.05), now, "open on old data");
+        breaks(tick.gate && !(now - beat <= 0.05), now, "open without a sign of life");
+        breaks(tick.gate && link.stopped(), now, "open though stopped");
+        breaks(!is_good(ranges.x_mirror, tick.command.x_mirror) ||
+                   !is_good(ranges.y_mirror, tick.command.y_mirror) ||
+                   !is_good(ranges.focus, tick.command.focus),
+               now, "a command beyond its range");
+        breaks(tick.gate && !open && run.opened(tick.seam) > 0, now, "open a second time in a seam");
+        breaks(tick.gate && open && tick.seam != seam, now, "from seam to seam without shutting");
+        breaks(tick.gate != (tick.power > 0), now, "power without gate, or gate without power");
+        breaks(tick.gate != (tick.cause.reason == GateReason::none), now, "shut without a reason");
         if (tick.gate != open) {
             open = tick.gate;
             if (open)

@@ -81,6 +81,10 @@ public:
             tracker_->search(from, to);
     }
 
+    /// Whether `start` was called, and nothing came since that makes it void: a jump of the robot's clock, or
+    /// samples that disagree with what was foretold, two in a row. Of no matter while a pass is followed.
+    bool knows_program() const { return program_.has_value(); }
+
     /// To weld, or to follow any override in a dry run; with a pass only.
     void pace(Pace pace) {
         if (tracker_)
@@ -117,13 +121,24 @@ public:
         if (taken.status != IntakeStatus::accepted)
             return std::nullopt;
 
-        auto const clock = clock_.add(taken.sample.time, arrival);
+        RobotTime const stamp = taken.sample.time;
+        if (taken.sample.kind == SampleKind::set_point)
+            taken.sample.time = stamp + settings_.servo_lag;
+        // One that disagrees is left out: it may be wrong as a whole, its stamp too. A second in a row is
+        // taken for what is, a robot that was struck or a clock that jumped by little; nothing learnt from
+        // the stream before holds any more.
+        strays_ = follows_forecast(taken.sample) ? 0 : std::min(strays_ + 1, 3);
+        agreed_ = strays_ == 0 ? std::min(agreed_ + 1, settings_.agreeing) : 0;
+        if (strays_ == 1)
+            return faulty(StreamFault::disagrees, arrival, taken.status);
+        auto const clock = clock_.add(stamp, arrival);
         if (clock == ClockStatus::stepped || clock == ClockStatus::restarted)
             return faulty(StreamFault::clock_step, arrival, IntakeStatus::clock_step);
-        if (taken.sample.kind == SampleKind::set_point)
-            taken.sample.time = taken.sample.time + settings_.servo_lag;
-        bool const agrees = follows_forecast(taken.sample);
-        agreed_ = agrees ? std::min(agreed_ + 1, settings_.agreeing) : 0;
+        if (strays_ == 2) {
+            learn_anew();
+            clock_.restart();
+            clock_.add(stamp, arrival);
+        }
         if (!predictor_.add(taken.sample))
             return std::nullopt;
         if (tracker_)
@@ -185,9 +200,7 @@ private:
         if (status == IntakeStatus::clock_step || status == IntakeStatus::restarted) {
             if (status_ != IntakeStatus::accepted)
                 clock_.restart(); // times are counted anew from the next message
-            predictor_.restart();
-            record_.restart();
-            program_.reset();
+            learn_anew();
             if (tracker_)
                 tracker_->forget();
         }
@@ -195,6 +208,14 @@ private:
         last_.made = arrival;
         last_.fault = fault;
         return last_;
+    }
+
+    /// What was foretold before says nothing of what comes; how wrong forecasts are is kept.
+    /// How far the program is must be told anew, or be found by the tracker.
+    void learn_anew() {
+        predictor_.restart();
+        record_.restart();
+        program_.reset();
     }
 
     Out made(ScannerTime arrival) {
@@ -227,7 +248,7 @@ private:
             f.measured_rate = f.program_rate;
         }
         if (f.fault == StreamFault::none) {
-            if (!clock_.known() || !predictor_.ready() || (!on_pass && !record_.ready()) || !program_)
+            if (!clock_.known() || !predictor_.ready() || (!on_pass && !(record_.ready() && program_)))
                 f.fault = StreamFault::few_samples;
             else if (agreed_ < settings_.agreeing)
                 f.fault = StreamFault::disagrees;
@@ -271,7 +292,8 @@ private:
     std::optional<Program> program_;
     Out last_ = {};
     std::uint64_t number_ = 0;
-    int agreed_ = 0;
+    int agreed_ = 0; ///< samples in a row
+    int strays_ = 0; ///< samples in a row that disagree
     double rate_ = 1;
     IntakeStatus status_ = IntakeStatus::accepted;
 };
