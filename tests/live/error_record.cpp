@@ -155,11 +155,11 @@ TEST_CASE("errors of a known size are stated as such, the samples' noise taken o
     // a spot in steady motion, seen with noise; forecasts that are off by a known normal error which the one
     // who foretells knows nothing of
     Random random(71);
-    double const noise = 20e-6;
+    double const noise = 40e-6;
     ErrorRecord record({0.004, 0.004, 0.99});
-    double mean[SpotError::count][3] = {};
+    double mean[SpotError::count] = {};
     int counted = 0;
-    for (int i = 0; i < 20000; ++i) {
+    for (int i = 0; i < 40000; ++i) {
         double const t = i * period;
         SpotCourse course{};
         course.newest = {t};
@@ -167,27 +167,24 @@ TEST_CASE("errors of a known size are stated as such, the samples' noise taken o
         for (double* m : {&course.noise[0], &course.noise[1], &course.noise[2]})
             *m = noise * noise;
         for (std::size_t k = 0; k < SpotError::count; ++k) {
-            double const size = 10e-6 * static_cast<double>(k + 1);
+            double const size = 15e-6 * static_cast<double>(k + 1);
             double const then = t + 0.004 * static_cast<double>(k + 1);
-            course.place[k] = {0.2 * then + 3 * size * random.normal(), size * random.normal(), 0};
+            course.place[k] = {0.2 * then + size * random.normal(), size * random.normal(),
+                               size * random.normal()};
         }
         auto const error = record.add(course);
         if (i < 5000)
             continue;
         ++counted;
-        for (std::size_t k = 0; k < SpotError::count; ++k) {
-            mean[k][0] += error.moment[k][0];
-            mean[k][1] += error.moment[k][1];
-            mean[k][2] += error.moment[k][2];
-        }
+        for (std::size_t k = 0; k < SpotError::count; ++k)
+            mean[k] += (error.moment[k][0] + error.moment[k][1] + error.moment[k][2]) / 3;
     }
+    // From the second horizon on: 30 to 120 µm. Means over 250 samples scatter by 5 %, more where noise is
+    // taken out, and the scale makes up for that.
     for (std::size_t k = 1; k < SpotError::count; ++k) {
         CAPTURE(k);
-        double const size = 10e-6 * static_cast<double>(k + 1);
-        // noise is taken out of the moments as a whole, not axis by axis, and the scale is learnt: a fifth
-        CHECK(std::sqrt(mean[k][0] / counted) == doctest::Approx(3 * size).epsilon(0.2));
-        CHECK(std::sqrt(mean[k][1] / counted) < 1.5 * size);
-        CHECK(std::sqrt(mean[k][1] / counted) > 0.8 * size);
+        CHECK(std::sqrt(mean[k] / counted) ==
+              doctest::Approx(15e-6 * static_cast<double>(k + 1)).epsilon(0.1));
     }
 }
 

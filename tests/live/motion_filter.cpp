@@ -6,8 +6,12 @@
 #include "support/random.hpp"
 #include "support/refusal.hpp"
 
+#include <Eigen/Dense>
+
+#include <algorithm>
 #include <cmath>
 #include <limits>
+#include <vector>
 
 using namespace seamhold;
 using namespace seamhold::test;
@@ -53,6 +57,45 @@ TEST_CASE("a polynomial of its order is followed exactly, at uneven times and ov
         for (int k = 3; k >= 0; --k)
             sum = sum * 0.01 + filter.coefficient(0, k);
         CHECK(sum == doctest::Approx(filter.value(0, now)).epsilon(1e-12));
+    }
+}
+
+TEST_CASE("with a long memory it is the least-squares polynomial, and varies as that does") {
+    for (int order = 0; order <= 3; ++order) {
+        CAPTURE(order);
+        Random random(static_cast<std::uint64_t>(15 + order));
+        int const count = 40;
+        // long enough that over 0.16 s of samples nothing is left to chance: (0.16 s/memory)^(2·order + 2) of
+        // the variance at most, 1e-4
+        double const memories[] = {40, 4, 1, 0.5};
+        MotionFilter<1> filter(settings(order, memories[order]), {1e-3});
+        Eigen::MatrixXd powers(count, order + 1);
+        Eigen::VectorXd values(count);
+        double t = 0;
+        std::vector<double> times;
+        for (int i = 0; i < count; ++i) {
+            values(i) = std::sin(20 * t) + 1e-3 * random.normal();
+            REQUIRE(filter.add(t, {values(i)}));
+            times.push_back(t);
+            t += period * random.uniform(0.5, 1.5);
+        }
+        for (int i = 0; i < count; ++i)
+            for (int k = 0; k <= order; ++k)
+                powers(i, k) = std::pow((times[static_cast<std::size_t>(i)] - times.back()) / 0.1, k);
+        Eigen::MatrixXd const inverse = (powers.transpose() * powers).inverse();
+        Eigen::VectorXd const fit = inverse * (powers.transpose() * values);
+        double factorial = 1;
+        for (int n = 0; n <= order; ++n) {
+            CAPTURE(n);
+            factorial *= std::max(n, 1);
+            double const scale = factorial / std::pow(0.1, n);
+            double const now = filter.time();
+            double const deviation = 1e-3 * scale * std::sqrt(inverse(n, n));
+            // and what is known at the start counts as 1e-6 of a sample, of which the highest derivatives
+            // feel more
+            CHECK(std::abs(filter.value(0, now, n) - scale * fit(n)) < 0.02 * deviation);
+            CHECK(std::sqrt(filter.variance(0, now, n)) == doctest::Approx(deviation).epsilon(1e-3));
+        }
     }
 }
 

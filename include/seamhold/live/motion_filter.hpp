@@ -142,7 +142,9 @@ public:
     MotionFilterSettings const& settings() const { return settings_; }
 
 private:
-    static constexpr double unknown = 1e10; // variance of a derivative before samples came, over the noise's
+    // Deviation of the derivative k before samples came, over k! times the noise over the period to the k:
+    // large against what one sample makes of it, small enough to leave ten digits.
+    static constexpr double unknown = 1e3;
 
     // k(k−1)…(k−n+1)
     static double falling(int k, int n) {
@@ -201,9 +203,15 @@ private:
 
     void begin(double const* value) {
         spread_ = 1;
-        for (int i = 0; i <= max_order; ++i)
+        double const ratio = settings_.memory / settings_.period;
+        double deviation = unknown;
+        for (int i = 0; i <= max_order; ++i) {
             for (int j = 0; j <= max_order; ++j)
-                p_[i][j] = i != j || i > settings_.order ? 0 : i == 0 ? 1 : unknown;
+                p_[i][j] = 0;
+            deviation *= i == 0 ? 1 : ratio;
+            if (i <= settings_.order)
+                p_[i][i] = i == 0 ? 1 : deviation * deviation;
+        }
         for (int d = 0; d < D; ++d) {
             x_[0][d] = value[d];
             surprise_[d] = 0;
