@@ -217,6 +217,7 @@ struct CellMake {
         l.offset = 40;
         return l;
     }();
+    bool by_clock = false;    ///< the seams are meant to go on by the robot's clock, wherever the robot is
     double program_start = 0; ///< the robot's time at which its program begins, s
     Tolerances tolerances = {120e-6, 200e-6, 3e-3};
     HeadDynamics dynamics{60, 6e4, 3e4, 0, 500e-6, 5, 0, no_limit, 5000};
@@ -503,7 +504,8 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
         if (k >= on_at && k < off_at) {
             double const t = cell.robot_time(now);
             auto const& drawn = cell.seams[seam];
-            double const seam_time = cell.motion.program(t) - cell.program_start - drawn.start;
+            double const seam_time =
+                (cell.by_clock ? t : cell.motion.program(t)) - cell.program_start - drawn.start;
             auto const off = true_spot(cell, drawn, cell.motion.flange(t), axes[0].value(), axes[1].value(),
                                        axes[2].value(), seam_time);
             run.lit.push_back({now, seam, seam_time, off});

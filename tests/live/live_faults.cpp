@@ -258,3 +258,180 @@ TEST_CASE("every fault of a stream in the middle of a seam") {
     MESSAGE("light off its place by at most " << worst.across * 1e6 << " across, " << worst.along * 1e6
                                               << " along, " << worst.focus * 1e6 << " um of the focus");
 }
+
+TEST_CASE("lost samples: the weld goes on as long as the stated error allows, and not a tick longer") {
+    for (std::size_t const lost : {1U, 3U, 10U, 1000U}) {
+        CAPTURE(lost);
+        auto cell = usual_cell();
+        double const gap = static_cast<double>(lost) * cell.link.period;
+        if (lost == 1000) { // 4 s, in which nothing is welded; the last seam comes after
+            cell.seams[3] = {"last", 5.25, cell.face_under(5.3, -0.1), {0, 0}, 0.5, 0, 0.01, 0.1};
+            cell.duration = 5.5;
+        }
+        auto messages = arrivals(cell.motion, cell.link, cell.duration, 3);
+        lose(messages, lost);
+        double last_good = -1; // tick at which the stated error was last within tolerance
+        bool in_gap = false;
+        CellHooks hooks;
+        double const silent_from = cell.link.offset + struck + cell.link.latency; // had it not been lost
+        hooks.after = [&](LiveTick const& tick) {
+            in_gap = tick.time.seconds >= silent_from && tick.time.seconds < silent_from + gap;
+            if (tick.gate)
+                last_good = tick.time.seconds;
+        };
+        auto const run = run_cell(cell, messages, hooks);
+        CHECK(run.broken == std::vector<std::string>{});
+        CHECK(run.within(cell.tolerances));
+        CHECK(run.records[3].outcome == SeamOutcome::complete);
+        CHECK(last_good > silent_from);
+        auto const& record = run.records[seam_struck];
+        auto const* closing = run.closing_after(silent_from);
+        REQUIRE(closing != nullptr);
+        MESSAGE(lost << " lost: " << std::string(to_string(record.outcome)) << ", shut "
+                     << (closing->now - silent_from) * 1e3 << " ms after the first that did not come, "
+                     << std::string(to_string(closing->tick.cause.reason)) << ", stated "
+                     << closing->tick.stated.across * 1e6 << " um across; light off by "
+                     << run.worst.across * 1e6 << " um at most");
+        bool const whole = lost <= 3;
+        CHECK(record.outcome == (whole ? SeamOutcome::complete : SeamOutcome::stopped));
+        if (!whole) {
+            auto const reason = closing->tick.cause.reason;
+            bool const is_lack = reason == GateReason::error_across || reason == GateReason::error_along ||
+                                 reason == GateReason::stale_data;
+            CHECK(is_lack);
+            // At the latest when the data are too old by the settings, one period before the first loss.
+            CHECK(closing->now - silent_from <= 0.05 - cell.link.period + 2 * cell.period);
+            check_record(cell, run, seam_struck);
+        }
+    }
+}
+
+namespace {
+
+// A run in which something from outside happens at `struck`, by the scanner's clock.
+struct Outside {
+    std::string name;
+    GateReason reason;
+    double until; // from `struck` to the tick at which it must be shut, s
+    std::function<void(double now, LiveLink<7>& link, CellSteering& steering)> happen;
+    bool for_good; // the last seam is not welded either
+    bool missed = false;
+};
+
+} // namespace
+
+TEST_CASE("stop, inputs, fingerprint, a writer that died, a loop that stood still") {
+    double const at = 40 + struck;
+    double const period = 10e-6;
+    std::vector<Outside> const all{
+        {"stop", GateReason::stopped, period,
+         [&](double now, LiveLink<7>& link, CellSteering&) {
+             if (now >= at)
+                 link.stop();
+         },
+         true},
+        {"stop, and on again", GateReason::stopped, period,
+         [&](double now, LiveLink<7>& link, CellSteering&) { link.stop(now >= at && now < at + 0.02); },
+         false},
+        {"another calibration", GateReason::fingerprint, period,
+         [&](double now, LiveLink<7>&, CellSteering& steering) {
+             Fingerprint other;
+             other[FingerprintPart::calibration] = now >= at ? 1 : 0;
+             steering.loaded(other, {});
+         },
+         true},
+        {"clamps open", GateReason::input, period,
+         [&](double now, LiveLink<7>& link, CellSteering&) {
+             static_cast<void>(link.inputs.push({1, now < at || now > at + 0.05, {now}}));
+             static_cast<void>(link.inputs.push({0, true, {now}}));
+         },
+         false},
+        {"gas says nothing more", GateReason::input, 0.03 + 2 * period,
+         [&](double now, LiveLink<7>& link, CellSteering&) {
+             if (now < at)
+                 static_cast<void>(link.inputs.push({0, true, {now}}));
+             static_cast<void>(link.inputs.push({1, true, {now}}));
+         },
+         true},
+        {"clamps from the future", GateReason::input, period,
+         [&](double now, LiveLink<7>& link, CellSteering&) {
+             static_cast<void>(link.inputs.push({0, true, {now}}));
+             static_cast<void>(link.inputs.push({1, true, {now + (now >= at ? 1.0 : 0.0)}}));
+         },
+         true},
+    };
+    for (auto const& one : all) {
+        CAPTURE(one.name);
+        auto cell = usual_cell();
+        bool const has_inputs = one.reason == GateReason::input;
+        if (has_inputs)
+            cell.inputs = {{"gas", 0.03}, {"clamps", 0.03}};
+        CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
+        auto steering = cell_steering(cell, cell.steering());
+        CellHooks hooks;
+        hooks.before = [&](double now, LiveLink<7>& link) { one.happen(now, link, steering); };
+        auto const run =
+            run_cell(cell, arrivals(cell.motion, cell.link, cell.duration, 4), receiver, steering, hooks);
+        CHECK(run.broken == std::vector<std::string>{});
+        CHECK(run.within(cell.tolerances));
+        CHECK(run.records[0].outcome == SeamOutcome::complete);
+        CHECK(run.records[1].outcome == SeamOutcome::complete);
+        CHECK(run.records[seam_struck].outcome == SeamOutcome::stopped);
+        CHECK(run.records[seam_struck].cause.reason == one.reason);
+        auto const* closing = run.closing_after(at - period / 2);
+        REQUIRE(closing != nullptr);
+        CHECK(closing->now < at + one.until + period / 2);
+        check_record(cell, run, seam_struck);
+        CHECK(run.records[3].outcome == (one.for_good ? SeamOutcome::missed : SeamOutcome::complete));
+    }
+}
+
+TEST_CASE("the watchdog alone: everything else wide open") {
+    auto cell = usual_cell();
+    cell.tolerances = {1, 1, 1};
+    auto settings = cell.steering();
+    settings.gate.longest_age = settings.gate.longest_horizon = 10;
+    settings.gate.longest_silence = 0.015;
+    CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
+    auto steering = cell_steering(cell, settings);
+    double const died = 40 + struck;
+    CellHooks hooks;
+    hooks.writer_lives = [&](double now) { return now < died; };
+    auto const messages = arrivals(cell.motion, cell.link, cell.duration, 5);
+    auto const run = run_cell(cell, messages, receiver, steering, hooks);
+    auto const* closing = run.closing_after(died);
+    REQUIRE(closing != nullptr);
+    CHECK(closing->tick.cause.reason == GateReason::writer_silent);
+    CHECK(closing->now > died + 0.005); // a sign of life every 5 ms
+    CHECK(closing->now < died + 0.015 + 2 * cell.period);
+    CHECK(run.records[seam_struck].outcome == SeamOutcome::stopped);
+    CHECK(run.records[3].outcome == SeamOutcome::missed);
+}
+
+TEST_CASE("a robot that brakes hard, unannounced: shut at once when it can be known; physics till then") {
+    for (double const braking : {2.0, 8.0}) {
+        auto cell = usual_cell();
+        cell.motion.brake_at = struck;
+        cell.motion.braking = braking;
+        cell.by_clock = true; // without an earlier pass the loop knows no other
+        auto const messages = arrivals(cell.motion, cell.link, cell.duration, 6);
+        auto const run = run_cell(cell, messages);
+        CHECK(run.broken == std::vector<std::string>{});
+        CHECK(run.records[seam_struck].outcome == SeamOutcome::stopped);
+        auto const* closing = run.closing_after(40 + struck);
+        REQUIRE(closing != nullptr);
+        // The place is off by ½ a t² till the light is out: the first sample after tells ½ a (4 ms)², and
+        // arrives 8 ms later; what it tells may be too little to be told from noise, and the next tells.
+        double const dark = closing->now + static_cast<double>(cell.laser_off) * cell.period - 40 - struck;
+        double const way = braking / 2 * dark * dark;
+        double off = 0;
+        for (auto const& l : run.lit)
+            if (l.seam == seam_struck)
+                off = std::max(off, std::hypot(l.off.across, l.off.along));
+        MESSAGE("braking at " << braking << " m/s2: shut " << (closing->now - 40 - struck) * 1e3
+                              << " ms after it began, " << std::string(to_string(closing->tick.cause.reason))
+                              << " " << std::string(detail_of(closing->tick.cause)) << "; light off by "
+                              << off * 1e6 << " um, the robot by " << way * 1e6);
+        CHECK(off <= way / std::cos(0.35) + 15e-6); // on a face that leans; and noise
+    }
+}
