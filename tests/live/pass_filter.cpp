@@ -4,6 +4,9 @@
 
 #include "support/random.hpp"
 
+#include <Eigen/Dense>
+
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
@@ -116,4 +119,83 @@ TEST_CASE("a deviation goes on as a cubic by its own law, slower in a slower pro
                   1e-4 * std::pow(way * w, 4) + 1e-12); // the fourth order is left out
         }
     }
+}
+
+TEST_CASE("on a straight course it is the best linear estimate, and states how good that is") {
+    // All samples at once, by the covariances of a Gaussian process: sample i of component d is
+    // slope_d · (time off + rate off · t_i) + deviation_d(t_i) + noise.
+    Random random(722);
+    PassModel const straight{40e-6, 0.25, 0, 0, 0};
+    double const slope[2] = {0.2, -0.05}, time_off = 0.2e-3, rate_off = 1e-3, variance = 1e-10;
+    auto const line = [&](double t) {
+        Line r{};
+        for (std::size_t d = 0; d < 2; ++d) {
+            r.slope[d] = slope[d];
+            r.value[d] = slope[d] * t;
+        }
+        return r;
+    };
+    auto const alike = [&](double way) {
+        double const x = std::abs(way) / straight.variation;
+        return straight.deviation * straight.deviation * (1 + x) * std::exp(-x);
+    };
+    int const count = 40;
+    double const ahead = 0.012;
+    Eigen::MatrixXd all(2 * count, 2 * count), there(2 * count, 2);
+    Eigen::VectorXd samples(2 * count);
+    Eigen::Matrix2d own;
+    PassFilter filter;
+    filter.start(0, time_off, 1, rate_off, straight);
+    std::array<double, 40> t{};
+    for (int i = 0; i < count; ++i)
+        t[static_cast<std::size_t>(i)] =
+            i == 0 ? 0 : t[static_cast<std::size_t>(i) - 1] + random.uniform(0.001, 0.009);
+    double const then = t[39] + ahead;
+    auto const common = [&](double a, double b) { return time_off * time_off + rate_off * rate_off * a * b; };
+    for (int i = 0; i < 2 * count; ++i) {
+        auto const d = static_cast<std::size_t>(i / count);
+        double const at = t[static_cast<std::size_t>(i % count)];
+        samples[i] = 3e-5 * random.normal();
+        for (int k = 0; k < 2 * count; ++k) {
+            auto const e = static_cast<std::size_t>(k / count);
+            double const other = t[static_cast<std::size_t>(k % count)];
+            all(i, k) = slope[d] * slope[e] * common(at, other) + (d == e ? alike(at - other) : 0) +
+                        (i == k ? variance : 0);
+        }
+        for (int e = 0; e < 2; ++e)
+            there(i, e) =
+                slope[d] * slope[e] * common(at, then) + (static_cast<int>(d) == e ? alike(at - then) : 0);
+    }
+    for (int e = 0; e < 2; ++e)
+        for (int f = 0; f < 2; ++f)
+            own(e, f) = slope[e] * slope[f] * common(then, then) + (e == f ? alike(0) : 0);
+    auto const solver = all.ldlt();
+    Eigen::Vector2d const mean = there.transpose() * solver.solve(samples);
+    Eigen::Matrix2d const left = own - there.transpose() * solver.solve(there);
+
+    for (int i = 0; i < count; ++i) {
+        double const at = t[static_cast<std::size_t>(i)];
+        if (i > 0)
+            filter.go_on(at - t[static_cast<std::size_t>(i) - 1], straight);
+        PassComponents sample{};
+        for (int d = 0; d < 2; ++d)
+            sample[static_cast<std::size_t>(d)] = slope[d] * at + samples[d * count + i];
+        filter.take_in(sample, line, straight, variance);
+    }
+    PassComponents const slopes = line(0).slope;
+    std::array<PassComponents, 3> by{};
+    by[0][0] = by[1][1] = by[2][2] = 1;
+    auto const m = filter.moments(ahead, by, slopes, straight, 0);
+    for (std::size_t d = 0; d < 2; ++d) {
+        auto const e = static_cast<Eigen::Index>(d);
+        double predicted = slope[d] * (filter.program_time() + filter.rate() * ahead - then), power = 1;
+        for (int k = 0; k < 4; ++k, power *= ahead)
+            predicted += power * filter.coefficient(d, k, straight);
+        // The filter's steps are as long as it believes the program to have gone, here within 0.1 %.
+        CHECK(std::abs(predicted - mean[e]) <= 0.005 * std::sqrt(left(e, e)));
+        CHECK(m[d] == doctest::Approx(left(e, e)).epsilon(0.005));
+    }
+    CHECK(m[3] == doctest::Approx(left(0, 1)).epsilon(0.01));
+    // Of the rows of the pass themselves.
+    CHECK(filter.moments(ahead, by, slopes, straight, 1e-10)[2] - m[2] == doctest::Approx(1e-10));
 }

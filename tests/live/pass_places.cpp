@@ -12,12 +12,13 @@ using seamhold::detail::PassPlaces;
 
 namespace {
 
-// 1 s along x at 0.2 m/s, 2 s at rest, 1 s back over the same line, and on along y: rows every 4 ms.
+// 1 s along x at 0.2 m/s, 2 s at rest, 1 s back over the same line, on along y and at 5 s back: rows every 4
+// ms.
 Point<Cell> place(double t) {
     double const x = t < 1 ? 0.2 * t : t < 3 ? 0.2 : t < 4 ? 0.2 - 0.2 * (t - 3) : 0;
-    return {x, t > 4 ? 0.1 * (t - 4) : 0, 0};
+    return {x, t > 5 ? 0.1 * (6 - t) : t > 4 ? 0.1 * (t - 4) : 0, 0};
 }
-PassPlaces places(double rows_per_second = 250, double end = 5) {
+PassPlaces places(double rows_per_second = 250, double end = 5.5) {
     std::vector<PoseRow<Cell>> rows;
     for (int i = 0; i <= static_cast<int>(end * rows_per_second); ++i)
         rows.push_back({i / rows_per_second, place(i / rows_per_second), {1, 0, 0, 0}});
@@ -33,7 +34,8 @@ TEST_CASE("where a pass stands still, and where it turns back") {
     CHECK(std::abs(still.from - 1) <= 0.03);
     CHECK(std::abs(still.to - 3) <= 0.03);
     CHECK(p.still_at(1.5).from == still.from);
-    for (double const moving : {0.5, 0.95, 3.05, 3.5, 3.99, 4.0, 4.01, 4.5}) // also at the corner
+    for (double const moving :
+         {0.5, 0.95, 3.05, 3.5, 3.99, 4.0, 4.5, 4.99, 5.0, 5.01}) // also at corner and turning point
         CHECK(p.still_at(moving).to < p.still_at(moving).from);
     CHECK(norm(Direction<Cell>{p.at(2).slope[0], p.at(2).slope[1], p.at(2).slope[2]}) == 0);
     CHECK(p.at(0.5).slope[0] == doctest::Approx(0.2));
@@ -43,8 +45,8 @@ TEST_CASE("where a pass stands still, and where it turns back") {
     CHECK(std::abs(p.ahead(0.9, 0.3).to - 3.2) <= 0.06);
     CHECK(std::abs(p.ahead(4.2, 0.3).to - 4.5) <= 0.01);
     CHECK(p.ahead(4.9, 5).to <= p.all().to);
-    CHECK(p.covers(0, 5));
-    CHECK_FALSE(p.covers(4.9, 5.1));
+    CHECK(p.covers(0, 5.5));
+    CHECK_FALSE(p.covers(5.4, 5.6));
 }
 
 TEST_CASE("a place is found by where it is and where it goes") {
@@ -67,7 +69,7 @@ TEST_CASE("a place is found by where it is and where it goes") {
     // A quaternion's sign does not matter; a turn by 10 mrad on 0.5 m is 5 mm.
     for (std::size_t d = 3; d < 7; ++d)
         sample[d] = -sample[d];
-    CHECK(p.nearest(sample, there, {0, 5}, 1e-3, 1e-4, 3).alone);
+    CHECK(p.nearest(sample, there, {0, 5}, 1e-3, 1e-4, 3).any);
     PassComponents turned = at(0.1, 0);
     turned[4] = std::sin(0.005);
     turned[3] = std::cos(0.005);

@@ -420,6 +420,28 @@ TEST_CASE("the place is found from anywhere in the pass, and a start that was to
     CHECK(tracker.program_time_uncertainty() <= 1e-3);
 }
 
+TEST_CASE("where two places of the pass fit, none is taken") {
+    // The same stroke twice, without a turn: at 0 … 1 s and at 2 … 3 s along x at 0.1 m/s, back in between.
+    std::vector<PoseRow<Cell>> rows;
+    auto const x = [](double t) { return t < 1 ? 0.1 * t : t < 2 ? 0.2 - 0.1 * t : 0.1 * t - 0.2; };
+    for (int i = 0; i <= 1000; ++i)
+        rows.push_back({0.004 * i, {x(0.004 * i), 0, 0}, {1, 0, 0, 0}});
+    PoseLog<Cell, Flange> const log(rows);
+    PassTracker anywhere(log, settings()), within(log, settings());
+    anywhere.search(0, 4);
+    within.search(1.5, 4);
+    for (int i = 0; i < 100; ++i) {
+        double const t = 0.004 * i;
+        Sample<7> const sample{{t}, {x(2.3 + t), 0, 0, 1, 0, 0, 0}, {}, false, SampleKind::measured};
+        anywhere.add(sample);
+        within.add(sample);
+    }
+    CHECK_FALSE(anywhere.ready());
+    CHECK(anywhere.state() == PassState::searching);
+    CHECK(within.ready());
+    CHECK(std::abs(within.program_time() - (2.3 + 0.396)) <= 2e-3);
+}
+
 TEST_CASE("another motion than the recorded program is never followed, and a change to one is noticed") {
     Programme const p;
     SweepSettings other;
