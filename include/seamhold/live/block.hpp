@@ -122,7 +122,8 @@ template <int N, class AnyChain, class AnyOrSeam>
     Taylor<double, N> seam_time(middle.seam), robot_time(middle.robot.seconds);
     seam_time.coefficient[1] = middle.seam_rate;
     robot_time.coefficient[1] = middle.robot_rate;
-    auto const target = target_of(chain, seam, seam_time, robot_time, cubic.template pose<N>());
+    auto const target =
+        target_of(chain, seam, seam_time, robot_time, cubic.template pose<N, turn_order<N>>());
     return chain.head.aim(target, seam.focus_offset).command;
 }
 } // namespace detail

@@ -55,6 +55,10 @@ struct BlockStretch {
 
 namespace detail {
 
+/// Blocks of order N expand the flange's rotation to this order: a forecast turns so slowly that the next one
+/// is less than rounding in half a millisecond, and is counted as rounding.
+template <int N> inline constexpr int turn_order = N < 4 ? N : 4;
+
 /// The command for a seam with the flange's pose known: `Chain::follow` without its motion.
 template <class AnyChain, class AnyOrSeam, class T, class S>
 [[gnu::always_inline]] inline auto target_of(AnyChain const& chain, AnyOrSeam const& seam, T const& seam_time,
@@ -212,7 +216,8 @@ private:
 
     /// Rounding, from thin intervals in the middle of the stretch and of the box: their width holds the
     /// rounding of every operation there, for the block and for the chain; four times that is taken for the
-    /// rest of the stretch. An inversion that stops at a distance from the point is a rounding of the point.
+    /// rest of the stretch. What the block leaves out of the rotation counts too. An inversion that stops at
+    /// a distance from the point is a rounding of the point.
     [[gnu::noinline]] void look_at_rounding(double time, FlangeCubic<Interval> const& flange,
                                             BlockStretch& r) const {
         FlangeCubic<Interval> thin;
@@ -223,10 +228,16 @@ private:
             for (std::size_t d = 0; d < 7; ++d)
                 thin.coefficient[k][d] = Interval::about(flange.coefficient[k][d].middle(), most * 0x1p-49);
         }
+        auto pose = thin.template pose<N + 1>();
+        auto const anywhere = flange.template pose<N + 1>();
+        for (int i = 0; i < 3; ++i)
+            for (int j = 0; j < 3; ++j)
+                for (int k = turn_order<N> + 1; k <= N + 1; ++k)
+                    pose.rotation.m[i][j].coefficient[k] =
+                        hull(Interval(0), anywhere.rotation.m[i][j].coefficient[k]);
         double const start = box_.start.middle(); // 0 where it is not known
-        auto target =
-            target_of(chain_, seam_, running<N + 1>(time, box_.seam_rate.middle()),
-                      running<N + 1>(time + start, box_.robot_rate.middle()), thin.template pose<N + 1>());
+        auto target = target_of(chain_, seam_, running<N + 1>(time, box_.seam_rate.middle()),
+                                running<N + 1>(time + start, box_.robot_rate.middle()), pose);
         auto const radii = [&](auto const& point, double times_over) {
             auto const axes = axes_of(chain_.head.aim(point, seam_.focus_offset).command);
             for (std::size_t i = 0; i < 3; ++i) {

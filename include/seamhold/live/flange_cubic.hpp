@@ -3,6 +3,7 @@
 
 #include "seamhold/live/forecast.hpp"
 #include "seamhold/number/interval.hpp"
+#include "seamhold/number/lift.hpp"
 
 #include <algorithm>
 #include <array>
@@ -19,15 +20,30 @@ namespace seamhold {
 template <class S = double> struct FlangeCubic {
     std::array<S, 7> coefficient[4]; ///< of τᵏ
 
-    /// The pose about τ = 0 with its derivatives by τ. Orders above 3 of the components are exactly 0.
-    template <int N> [[gnu::always_inline]] Pose<Cell, Flange, Taylor<S, N>> pose() const {
+    /// The pose about τ = 0 with its derivatives by τ. Orders above 3 of the components are exactly 0; the
+    /// rotation, a quotient, has more, which are left out (0) above P: an order costs as much as any.
+    template <int N, int P = N> [[gnu::always_inline]] Pose<Cell, Flange, Taylor<S, N>> pose() const {
         using T = Taylor<S, N>;
-        std::array<T, 7> r;
-        detail::unroll<0, (N < 3 ? N : 3) + 1>([&](auto k) {
-            for (std::size_t d = 0; d < 7; ++d)
-                r[d].coefficient[k] = coefficient[k][d];
+        using Short = Taylor<S, P>;
+        constexpr int orders = P < 3 ? P : 3;
+        Quaternion<Short> q;
+        Point<Cell, T> origin;
+        detail::unroll<0, orders + 1>([&](auto k) {
+            auto const& c = coefficient[k];
+            origin.x.coefficient[k] = c[0];
+            origin.y.coefficient[k] = c[1];
+            origin.z.coefficient[k] = c[2];
+            q.w.coefficient[k] = c[3];
+            q.x.coefficient[k] = c[4];
+            q.y.coefficient[k] = c[5];
+            q.z.coefficient[k] = c[6];
         });
-        return {rotation_of<Cell, Flange>(Quaternion<T>{r[3], r[4], r[5], r[6]}), {r[0], r[1], r[2]}};
+        auto const turn = rotation_of<Cell, Flange>(q);
+        Pose<Cell, Flange, T> r{{}, origin};
+        for (int i = 0; i < 3; ++i)
+            for (int k = 0; k < 3; ++k)
+                r.rotation.m[i][k] = detail::to_order<N>(turn.m[i][k]);
+        return r;
     }
 };
 
