@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 #include "support/refusal.hpp"
 
@@ -56,7 +57,7 @@ TEST_CASE("a polynomial of its order is followed exactly, at uneven times and ov
         double sum = 0;
         for (int k = 3; k >= 0; --k)
             sum = sum * 0.01 + filter.coefficient(0, k);
-        CHECK(sum == doctest::Approx(filter.value(0, now)).epsilon(1e-12));
+        CHECK(near(sum, filter.value(0, now), 1e-12));
     }
 }
 
@@ -94,7 +95,7 @@ TEST_CASE("with a long memory it is the least-squares polynomial, and varies as 
             // and what is known at the start counts as 1e-6 of a sample, of which the highest derivatives
             // feel more
             CHECK(std::abs(filter.value(0, now, n) - scale * fit(n)) < 0.02 * deviation);
-            CHECK(std::sqrt(filter.variance(0, now, n)) == doctest::Approx(deviation).epsilon(1e-3));
+            CHECK(near(std::sqrt(filter.variance(0, now, n)), deviation, 1e-3));
         }
     }
 }
@@ -144,9 +145,9 @@ TEST_CASE("the noise is measured, and what a value is said to vary by is what it
         // means of 20000 squares that are correlated over some five samples: deviation √(2·5/20000) = 2.2 %;
         // the Euler steps of the truth are coarse by 1/40
         for (int ahead = 0; ahead < 3; ++ahead)
-            CHECK(squares[ahead] / said[ahead] == doctest::Approx(1).epsilon(0.1));
-        CHECK(surprises / count == doctest::Approx(noise * noise).epsilon(0.1));
-        CHECK(measured / count == doctest::Approx(noise * noise).epsilon(0.1));
+            CHECK(near(squares[ahead] / said[ahead], 1, 0.1));
+        CHECK(near(surprises / count, noise * noise, 0.1));
+        CHECK(near(measured / count, noise * noise, 0.1));
     }
 }
 
@@ -187,7 +188,7 @@ TEST_CASE("what it refuses, and starting anew") {
         CHECK_FALSE(filter.add(i * period, {2}));
     }
     CHECK(filter.ready());
-    CHECK(filter.value(0, 0.1) == doctest::Approx(2.01));
+    CHECK(near(filter.value(0, 0.1), 2.01, 1e-6));
     // a gap of more than 50 memories: the past counts no more
     CHECK(filter.add(1.1, {7}));
     CHECK(filter.count() == 1);

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "support/allocation_guard.hpp"
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 #include "support/refusal.hpp"
 #include "support/robot_link.hpp"
@@ -76,8 +77,8 @@ TEST_CASE("the noise is measured at rest and in a sweep") {
             }
             // measured by the likeliest filter of each moment, likelier because it fits: some percent low;
             // in a sweep motion passes for noise, or noise for motion, by a tenth or two
-            CHECK(std::sqrt(mean[1] / count) == doctest::Approx(noise).epsilon(0.1));
-            CHECK(std::sqrt(mean[0] / count) == doctest::Approx(noise).epsilon(0.2));
+            CHECK(near(std::sqrt(mean[1] / count), noise, 0.1));
+            CHECK(near(std::sqrt(mean[0] / count), noise, 0.2));
         }
 }
 
@@ -85,7 +86,7 @@ TEST_CASE("set-points that lie ahead are interpolated") {
     Random random(47);
     double const omega = 12;
     for (bool const uneven : {false, true})
-        for (double const lead : {0.0, 0.5, 1.0, 2.0, 3.0, 10.0, 40.0}) {
+        for (double const lead : {0.0, 0.5, 1.0, 2.0, 3.0, 3.6, 10.0, 10.6, 40.0}) {
             CAPTURE(uneven);
             CAPTURE(lead);
             Predictor<1> predictor({period});
@@ -161,6 +162,32 @@ TEST_CASE("after a long rest without any noise it follows at once") {
     CHECK(std::abs(predictor.predict({then - period}).at(then)[0] - truth(then)) < 3e-6);
 }
 
+TEST_CASE("noise that comes after a rest without any is soon reckoned with") {
+    Random random(59);
+    double const noise = 5e-6;
+    Predictor<1> always({period});
+    Predictor<1> after({period});
+    double said[2] = {};
+    double squares[2] = {};
+    for (int i = -10000; i < 100; ++i) {
+        double const value = noise * random.normal();
+        always.add(at(i * period, value));
+        after.add(at(i * period, i < 0 ? 0 : value));
+        if (i < 15) // 60 ms of it
+            continue;
+        for (int k = 0; k < 2; ++k) {
+            auto const& predictor = k == 0 ? always : after;
+            said[k] += predictor.variances(0.012)[0];
+            squares[k] += sqr(predictor.predict({0}).at(i * period + 0.012)[0]);
+        }
+    }
+    CHECK(said[1] > said[0] / 2);
+    CHECK(said[1] < 8 * said[0]);
+    CHECK(squares[1] < 8 * squares[0]);
+    CHECK(squares[0] < 2 * said[0]);
+    CHECK(squares[1] < 2 * said[1]);
+}
+
 TEST_CASE("what it passes over, and how it starts anew") {
     double const nan = std::numeric_limits<double>::quiet_NaN();
     Predictor<1> predictor({period});
@@ -181,7 +208,7 @@ TEST_CASE("what it passes over, and how it starts anew") {
     // ten lost: goes on
     CHECK(predictor.add(at(22 * period, 2.2 * period)));
     CHECK(predictor.ready());
-    CHECK(predictor.predict({23 * period}).at(30 * period)[0] == doctest::Approx(3 * period).epsilon(1e-6));
+    CHECK(near(predictor.predict({23 * period}).at(30 * period)[0], 3 * period, 1e-6));
     // a thousand lost: begins anew
     CHECK(predictor.add(at(1000 * period, 7)));
     CHECK_FALSE(predictor.ready());

@@ -53,8 +53,9 @@ template <int D> struct Prediction {
 /// filters that mix their states (interacting models), jerks of known sizes as hypotheses, any one order
 /// alone.
 ///
-/// The weights are a Student likelihood: the noise measured over some 200 samples counts as 100 of them, so
-/// that a wrong measure, after a long rest without any noise, say, is overruled by and by.
+/// The weights are a Student likelihood: the noise measured over some 200 samples counts as 100 of them.
+/// Where not even the best filter of the last dozen samples does with that noise (after a rest without any,
+/// say), what it needed counts instead.
 ///
 /// No heap, no exception, trivially copyable. Samples that are not finite, or not later than the newest, are
 /// passed over.
@@ -70,8 +71,8 @@ public:
     void restart() {
         begin();
         noise_count_ = 0;
-        for (double& n : noise_)
-            n = 0;
+        for (int d = 0; d < D; ++d)
+            noise_[d] = level_[d] = 0;
     }
 
     /// Takes in a sample. False, and nothing happens, where it is not finite or not later than the newest.
@@ -147,7 +148,7 @@ public:
             }
             double sum = 0;
             for (std::size_t k = 0; k < bank_size; ++k)
-                sum += weight_[k][d] * (unit[k] * noise_[d] + (value[k] - mean) * (value[k] - mean));
+                sum += weight_[k][d] * (unit[k] * level_[d] + (value[k] - mean) * (value[k] - mean));
             r[static_cast<std::size_t>(d)] = sum;
         }
         return r;
@@ -203,21 +204,24 @@ private:
             spread_[k] = forget * spread_[k] + 2 * std::log(bank_[k].spread());
         for (int d = 0; d < D; ++d) {
             double square = 0;
+            double least = 1e300;
             for (std::size_t k = 0; k < bank_size; ++k) {
                 double const z = bank_[k].surprise(d);
                 square_[k][d] = forget * square_[k][d] + z * z;
                 square += weight_[k][d] * z * z;
+                least = std::min(least, square_[k][d] / seen);
             }
             // what a motion surprises by is not to pass for noise: three deviations at most
             if (noise_count_ > 20)
-                square = std::min(square, 9 * noise_[d]);
+                square = std::min(square, 9 * level_[d]);
             noise_[d] = std::max(noise_[d] + (square - noise_[d]) / noise_count_, least_noise);
+            level_[d] = std::max(noise_[d], least);
             double log_likelihood[bank_size];
             double most = -1e300;
             for (std::size_t k = 0; k < bank_size; ++k) {
                 log_likelihood[k] =
                     -0.5 *
-                    ((noise_trust + seen) * std::log(noise_trust * noise_[d] + square_[k][d]) + spread_[k]);
+                    ((noise_trust + seen) * std::log(noise_trust * level_[d] + square_[k][d]) + spread_[k]);
                 most = std::max(most, log_likelihood[k]);
             }
             double sum = 0;
@@ -268,6 +272,7 @@ private:
     double square_[bank_size][D] = {}; // of surprises, forgetting
     double spread_[bank_size] = {};    // logarithms of expected variances, forgetting
     double noise_[D] = {};             // variances
+    double level_[D] = {};             // of noise: as measured, or more where of late no filter does without
     double noise_count_ = 0;
     Sample<D> ring_[ring] = {};
     int last_ = 0;
