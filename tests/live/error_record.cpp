@@ -284,6 +284,14 @@ TEST_CASE("when it is ready, how it starts anew, what it refuses") {
     CHECK(record.ready());
     CHECK(record.add(far).deviation({1, 0, 0}, 0.01) <= error.deviation({1, 0, 0}, 0.01));
 
+    // after ten lost samples it stands elsewhere: of the way there nothing is known, and nothing is learnt
+    double const before = record.add(far).deviation({1, 0, 0}, 0.01);
+    far.newest = {30 * period};
+    far.seen.x = 6;
+    for (auto& place : far.place)
+        place.x = 6;
+    CHECK(record.add(far).deviation({1, 0, 0}, 0.01) <= before);
+
     CHECK(refusal_of([] {
               return ErrorRecord({0, 0.004});
           }) == "error record: step is 0, but must be above 0");
