@@ -351,6 +351,9 @@ TEST_CASE("rate and speed are those of the robot") {
             if (!tracker.ready() || a.sampled < 1 || (v < 0.05 && rate > 0))
                 continue;
             ++count;
+            // 12 ms ahead the override may have changed by 10/s, which is stated along the way, 0.8 of it in
+            // x.
+            CHECK(tracker.forecast().error.bound({1, 0, 0}, 0.012) >= 0.8 * v * 10 * 0.012 * 0.012 / 2 * 0.9);
             worst = std::max(worst, std::abs(tracker.forecast().program_rate - rate));
             speed = std::max(speed, std::abs(tracker.forecast().speed - v * rate));
         }

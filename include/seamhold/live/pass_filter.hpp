@@ -103,15 +103,6 @@ public:
         }
     }
 
-    /// The rate may have changed by `change` within the last dt s, 1 standard deviation.
-    void loosen_rate(double change, double dt) {
-        double const v = change * change;
-        p_[0][0] += v * dt * dt / 4;
-        p_[0][1] += v * dt / 2;
-        p_[1][0] = p_[0][1];
-        p_[1][1] += v;
-    }
-
     /// What a sample says: mean of the squares of the seven surprises over their expected squares, and their
     /// length, m.
     struct Surprise {

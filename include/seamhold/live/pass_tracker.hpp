@@ -117,7 +117,7 @@ public:
     Forecast<7> const& forecast() const { return forecast_; }
 
 private:
-    static constexpr double calm_rate_change = 0.2; // of a tracked rate while nothing surprises, 1/√s
+    static constexpr double calm_rate_change = 0.3; // of a tracked rate, 1/√s
     static constexpr double unseen_start = 0.02;    // a start is seen after so many s of the program
     static constexpr double noise_samples = 250;    // the noise is the mean over about so many
     static constexpr int settling_samples = 15;
@@ -159,7 +159,7 @@ private:
                 length += sqr(way[d]);
             }
         }
-        return length > sqr(20) * noise_square_ ? way : detail::PassComponents{};
+        return length > sqr(10) * noise_square_ ? way : detail::PassComponents{};
     }
 
     void find(detail::PassComponents const& sample) {
@@ -282,11 +282,12 @@ private:
             // The squares that are expected have a mean of 1. By 0.1 µm at least, and 0.2 mm at most.
             noise_square_ *= 1 + (std::min(surprise.mean_square, 4.0) - 1) / noise_samples;
             noise_square_ = std::clamp(noise_square_, 1e-14, 4e-8);
-            if (tracked && surprise.mean_square > 2.5)
-                filter_.loosen_rate(settings_.rate_change * dt, dt);
             take_in(sample);
         }
-        if (strange_ >= 3 || deviation() > settings_.largest_deviation) {
+        // When it is tracked the place is looked for anew for a while.
+        if (strange_ >=
+                (tracked ? std::max(3, static_cast<int>(settings_.longest_gap / settings_.period)) : 3) ||
+            deviation() > settings_.largest_deviation) {
             state_ = PassState::lost;
             return;
         }
@@ -336,13 +337,6 @@ private:
         }
         f.speed = norm(course.velocity);
         f.error = record_.add(course);
-        // The record also learns that errors are smaller, which it cannot know where stamps are the noise.
-        for (std::size_t i = 0; i < SpotError::count; ++i) {
-            double* const stated = f.error.moment[i];
-            double const* const own = course.moment[i];
-            if (stated[0] + stated[1] + stated[2] < own[0] + own[1] + own[2])
-                std::copy(own, own + 6, stated);
-        }
         if (pace_ == Pace::tracked)
             allow_for_user(by, along);
     }
