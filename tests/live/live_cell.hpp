@@ -217,7 +217,10 @@ struct CellMake {
         l.offset = 40;
         return l;
     }();
-    bool by_clock = false;    ///< the seams are meant to go on by the robot's clock, wherever the robot is
+    /// Where the light belongs: by the true program of the robot, or where the loop says that it is. They
+    /// differ where the loop was told wrong how far the program is: then a seam is welded early or late, but
+    /// on its line.
+    enum class Belongs { by_program, by_loop } belongs = Belongs::by_program;
     double program_start = 0; ///< the robot's time at which its program begins, s
     Tolerances tolerances = {120e-6, 200e-6, 3e-3};
     HeadDynamics dynamics{60, 6e4, 3e4, 0, 500e-6, 5, 0, no_limit, 5000};
@@ -335,27 +338,6 @@ inline TrueSpot true_spot(CellMake const& cell, DrawnSeam const& seam, Pose<Cell
             focus_path - beam.path - way - seam.focus_offset};
 }
 
-/// The same, where the light is beyond tolerance, at the time within ±1 ms of the seam's at which it is
-/// nearest to its place: how far the program is, is known as well as the clocks are, and a place of the seam
-/// that is passed a little early is as good.
-inline TrueSpot true_spot_near(CellMake const& cell, DrawnSeam const& seam, Pose<Cell, Flange> const& flange,
-                               double x_mirror, double y_mirror, double lens, double seam_time) {
-    auto const at = [&](double shift) {
-        return true_spot(cell, seam, flange, x_mirror, y_mirror, lens, seam_time + shift);
-    };
-    auto const is_good = [&](TrueSpot const& off) {
-        return std::abs(off.across) <= cell.tolerances.across && std::abs(off.along) <= cell.tolerances.along;
-    };
-    auto best = at(0);
-    for (int i = 1; i <= 50 && !is_good(best); ++i)
-        for (double const shift : {20e-6 * i, -20e-6 * i}) {
-            auto const off = at(shift);
-            if (std::hypot(off.across, off.along) < std::hypot(best.across, best.along))
-                best = off;
-        }
-    return best;
-}
-
 /// One moment with light, at a tick.
 struct Lit {
     double now;       ///< scanner's clock, s
@@ -443,6 +425,7 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
     auto const count = static_cast<std::size_t>(std::llround(cell.duration / cell.period));
     auto const first = static_cast<std::size_t>(std::llround(cell.from / cell.period));
     bool was_faulty = false;
+    double by_loop = 0;                           // the seam's time of the light, as the loop has it, s
     StreamFault fault = StreamFault::few_samples; // what the loop could know by now
     double made = -1, beat = -1;
     auto const ranges = cell.head.ranges();
@@ -517,6 +500,9 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
                 run.lit_ends.push_back(now + cell.period * static_cast<double>(cell.laser_off));
             }
         }
+        // A tick tells of where the light ends should it be shut at the next one.
+        by_loop = tick.gate ? tick.seam_time - cell.period * static_cast<double>(1 + cell.laser_off)
+                            : by_loop + cell.period;
         if (open) {
             run.worst_stated.across = std::max(run.worst_stated.across, tick.stated.across);
             run.worst_stated.along = std::max(run.worst_stated.along, tick.stated.along);
@@ -525,10 +511,11 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
         if (k >= on_at && k < off_at) {
             double const t = cell.robot_time(now);
             auto const& drawn = cell.seams[seam];
-            double const seam_time =
-                (cell.by_clock ? t : cell.motion.program(t)) - cell.program_start - drawn.start;
-            auto const off = true_spot_near(cell, drawn, cell.motion.flange(t), axes[0].value(),
-                                            axes[1].value(), axes[2].value(), seam_time);
+            double const seam_time = cell.belongs == CellMake::Belongs::by_program
+                                         ? cell.motion.program(t) - cell.program_start - drawn.start
+                                         : by_loop;
+            auto const off = true_spot(cell, drawn, cell.motion.flange(t), axes[0].value(), axes[1].value(),
+                                       axes[2].value(), seam_time);
             run.lit.push_back({now, seam, seam_time, off});
             run.worst.across = std::max(run.worst.across, std::abs(off.across));
             run.worst.along = std::max(run.worst.along, std::abs(off.along));
@@ -541,6 +528,57 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
     run.records = steering.gate().seams();
     return run;
 }
+
+/// What a receiver makes of messages, in order of arrival: what the loop is given, without a link.
+inline std::vector<Forecast<7>> forecasts_of(CellMake const& cell, std::vector<Arrival> const& messages) {
+    CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
+    std::vector<Forecast<7>> all;
+    for (auto const& m : messages) {
+        if (auto const forecast = receiver.take(m.message, {m.time}))
+            all.push_back(*forecast);
+        if (!receiver.knows_program() && receiver.status() == IntakeStatus::accepted)
+            receiver.start(m.sampled - cell.program_start, receiver.robot_time(m.message.head.stamp));
+    }
+    return all;
+}
+
+/// The loop alone over such forecasts, tick by tick: no link, no simulated axes.
+class LoopAlone {
+public:
+    LoopAlone(CellMake const& cell, std::vector<Forecast<7>> const& forecasts)
+        : forecasts_(forecasts), period_(cell.period),
+          begin_(static_cast<std::size_t>(std::llround(cell.from / cell.period))), start_(cell.link.offset) {
+        restart();
+    }
+
+    /// From the beginning, with the forecasts that came before left out but for the newest.
+    void restart() {
+        tick_ = begin_;
+        next_ = 0;
+        while (next_ + 1 < forecasts_.size() && forecasts_[next_ + 1].made.seconds <= now())
+            ++next_;
+    }
+
+    double now() const { return start_ + period_ * static_cast<double>(tick_); }
+    std::size_t tick_number() const { return tick_; }
+
+    /// The next tick.
+    template <class AnySteering> LiveTick step(AnySteering& steering, bool stop = false) {
+        double const t = now();
+        ++tick_;
+        Forecast<7> const* newest = nullptr;
+        for (; next_ < forecasts_.size() && forecasts_[next_].made.seconds <= t; ++next_)
+            newest = &forecasts_[next_];
+        return steering.tick({t}, newest, {t}, stop);
+    }
+
+private:
+    std::vector<Forecast<7>> const& forecasts_;
+    double period_;
+    std::size_t begin_;
+    double start_;
+    std::size_t tick_ = 0, next_ = 0;
+};
 
 /// The same with a receiver and a steering of its own.
 inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messages,

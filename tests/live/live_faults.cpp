@@ -413,7 +413,7 @@ TEST_CASE("a robot that brakes hard, unannounced: shut at once when it can be kn
         auto cell = usual_cell();
         cell.motion.brake_at = struck;
         cell.motion.braking = braking;
-        cell.by_clock = true; // without an earlier pass the loop knows no other
+        cell.belongs = CellMake::Belongs::by_loop; // which does not know that the program stopped
         auto const messages = arrivals(cell.motion, cell.link, cell.duration, 6);
         auto const run = run_cell(cell, messages);
         CHECK(run.broken == std::vector<std::string>{});

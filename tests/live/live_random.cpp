@@ -177,6 +177,7 @@ TEST_CASE("random faults: never open beyond tolerance, nor on a faulty forecast,
         cell.link.rate_noise = 1e-3;
         cell.motion.swing = random.uniform(0, 4e-3);
         cell.motion.turn = random.uniform(0, 0.1);
+        cell.belongs = CellMake::Belongs::by_loop; // which may be told under a wrong stamp
         cell.tolerances = {150e-6, 200e-6, 3e-3};
         cell.seams = cell.usual_seams();
         auto messages = arrivals(cell.motion, cell.link, cell.duration, 100 + run_number);
