@@ -295,6 +295,19 @@ TEST_CASE("when it is ready, how it starts anew, what it refuses") {
     CHECK(refusal_of([] {
               return ErrorRecord({0, 0.004});
           }) == "error record: step is 0, but must be above 0");
+    // what is not finite teaches nothing
+    far.newest = {31 * period};
+    far.place[2].y = not_a_number;
+    record.add(far);
+    for (int i = 32; i < 50; ++i) {
+        far.newest = {i * period};
+        far.place[2].y = 5;
+        CHECK(is_finite(record.add(far).deviation({0, 1, 0}, 0.006)));
+    }
+
+    CHECK(refusal_of([] {
+              return ErrorRecord({0.04, 0.004});
+          }) == "error record: step is 0.04, but must be at most 7.5 periods");
     CHECK(refusal_of([] {
               return ErrorRecord({0.002, -1});
           }) == "error record: period is -1, but must be above 0");

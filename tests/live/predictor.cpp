@@ -209,7 +209,9 @@ TEST_CASE("what it passes over, and how it starts anew") {
     CHECK(predictor.add(at(22 * period, 2.2 * period)));
     CHECK(predictor.ready());
     CHECK(near(predictor.predict({23 * period}).at(30 * period)[0], 3 * period, 1e-6));
-    // a thousand lost: begins anew
+    // a thousand lost: begins anew, but not for what is passed over
+    CHECK_FALSE(predictor.add(at(1000 * period, nan)));
+    CHECK(predictor.ready());
     CHECK(predictor.add(at(1000 * period, 7)));
     CHECK_FALSE(predictor.ready());
     CHECK(predictor.count() == 1);

@@ -125,23 +125,24 @@ struct ErrorRecordSettings {
 /// States how wrong forecasts of the spot are expected to be, from how wrong the past ones were. Each course
 /// is kept until samples have come up to its last horizon, and compared with the path through the samples.
 ///
-/// The stated second moments at a horizon are c²·(M + S). M is what the predictor thinks, and reacts to a
-/// change of motion within a sample or two. S is what was left over in the record: the mean of e·eᵀ over some
-/// 250 samples less the mean of M and of the samples' noise, such as from accelerations that nobody could
-/// foresee. c is chosen by result: at each forecast that lay further off than stated, the sample's noise
-/// allowed for, it grows by 5 %, at each other it falls by so little that the two balance at the coverage
-/// asked for (I. Gibbs and E. Candès, Adaptive conformal inference under distribution shift, 2021, from
-/// memory: the share of misses then goes to what is asked for whatever the errors are distributed like).
+/// The stated second moments at a horizon are min(c², 1)·M + c²·S. M is what the predictor thinks, and reacts
+/// to a change of motion within a sample or two. S is what was left over in the record, such as from
+/// accelerations that nobody could foresee: the mean of e·eᵀ over some 250 samples, less the mean of M and of
+/// the samples' noise, all axes alike, and no less than a twentieth. c is chosen by result: at each forecast
+/// that lay further off than stated, the sample's noise allowed for, it grows by 5 %, at each other it falls
+/// by so little that the two balance at the coverage asked for (I. Gibbs and E. Candès, Adaptive conformal
+/// inference under distribution shift, 2021, from memory: the share of misses then goes to what is asked for,
+/// whatever the errors are distributed like). It is that share over some time; right after a change of motion
+/// that nothing in the record is like, more is missed.
 ///
 /// A forecast lies further off than stated where e leaves the ellipsoid factor·√(stated moments): along every
 /// single direction the bound holds at least as often.
 ///
-/// No heap, no exception, trivially copyable. Up to 64 courses are kept: with more than 64 samples to the
-/// last horizon the later horizons are not compared.
+/// No heap, no exception, trivially copyable. Up to 64 courses are kept.
 class ErrorRecord {
 public:
-    /// Empty. Throws BadInput for a step, period or number of samples that is not above 0, or a coverage that
-    /// is not between 0.5 and 0.9999.
+    /// Empty. Throws BadInput for a step, period or number of samples that is not above 0, for a last horizon
+    /// of more than 60 periods, or for a coverage that is not between 0.5 and 0.9999.
     explicit ErrorRecord(ErrorRecordSettings const& settings) : settings_(settings) {
         auto const refuse = [](char const* what, double given, char const* allowed) {
             throw BadInput(std::string("error record: ") + what + " is " + detail::text_of(given) +
@@ -151,6 +152,8 @@ public:
             refuse("step", settings.step, "above 0");
         if (!(settings.period > 0) || !is_finite(settings.period))
             refuse("period", settings.period, "above 0");
+        if (static_cast<double>(count) * settings.step > 60 * settings.period)
+            refuse("step", settings.step, "at most 7.5 periods");
         if (!(settings.coverage >= 0.5 && settings.coverage <= 0.9999))
             refuse("coverage", settings.coverage, "0.5 to 0.9999");
         if (!(settings.samples >= 1) || !is_finite(settings.samples))
@@ -195,8 +198,8 @@ public:
 private:
     static constexpr std::size_t count = SpotError::count;
     static constexpr int capacity = 64;
-    static constexpr double growth = 0.05; // of the scale at a miss
-    static constexpr double least_left = 0.05;
+    static constexpr double growth = 0.1;      // of c² at a miss
+    static constexpr double least_left = 0.05; // of what was seen, that S is
 
     struct Kept {
         RobotTime newest;
@@ -267,7 +270,8 @@ private:
                 e[1] += weight[i] * place_[i].y;
                 e[2] += weight[i] * place_[i].z;
             }
-            learn(k, e, kept.model[k], noise, squares);
+            if (is_finite(e[0] * e[0] + e[1] * e[1] + e[2] * e[2]))
+                learn(k, e, kept.model[k], noise, squares);
         }
     }
 
@@ -279,7 +283,7 @@ private:
             all[i] = r[i] + share * noise[i];
         bool const miss = detail::squared_length_in(all, e) > factor_ * factor_;
         double const missing = 1 - settings_.coverage;
-        scale_[k] *= miss ? 1 + 2 * growth : 1 - 2 * growth * missing / settings_.coverage;
+        scale_[k] *= miss ? 1 + growth : 1 - growth * missing / settings_.coverage;
         scale_[k] = std::clamp(scale_[k], 0.01, 1000.0);
         compared_[k] = std::min(compared_[k] + 1, std::max(50.0, settings_.samples));
         double const n = std::min(compared_[k], settings_.samples);

@@ -77,6 +77,9 @@ public:
         return take(time, value, rate);
     }
 
+    /// Whether a number can be taken in: finite, and its square far from not being so.
+    static bool usable(double x) { return is_finite(x) && std::abs(x) < 1e100; }
+
     /// Samples taken in since the start or the last such gap, counted up to a million.
     int count() const { return count_; }
 
@@ -171,9 +174,6 @@ private:
             r *= s;
         return r / (falling(p - i, p - i) * falling(i, i) * falling(p - j, p - j) * falling(j, j));
     }
-
-    // Squares of what is beyond would not be finite.
-    static bool usable(double x) { return is_finite(x) && std::abs(x) < 1e100; }
 
     bool take(double time, double const* value, double const* rate) {
         bool good = is_finite(time);

@@ -75,19 +75,21 @@ public:
             noise_[d] = level_[d] = 0;
     }
 
-    /// Takes in a sample. False, and nothing happens, where it is not finite or not later than the newest.
-    /// After a gap of more than 25 periods it starts anew, but keeps the measured noise.
+    /// Takes in a sample. False, and nothing happens, where it is not finite, beyond 1e100, or not later than
+    /// the newest. After a gap of more than 25 periods it starts anew, but keeps the measured noise.
     bool add(Sample<D> const& sample) {
         double const t = sample.time.seconds;
-        if (count_ > 0 && t - newest().time.seconds > 25 * settings_.period)
-            begin();
-        bool taken = true;
-        for (auto& filter : bank_)
-            taken =
-                (sample.has_rates ? filter.add(t, sample.value, sample.rate) : filter.add(t, sample.value)) &&
-                taken;
-        if (!taken)
+        for (int d = 0; d < D; ++d)
+            if (!MotionFilter<D>::usable(sample.value[d]) ||
+                (sample.has_rates && !MotionFilter<D>::usable(sample.rate[d])))
+                return false;
+        if (!is_finite(t) || (count_ > 0 && !(sample.time > newest().time)))
             return false;
+        if (count_ > 0 && sample.time - newest().time > 25 * settings_.period)
+            begin();
+        for (auto& filter : bank_)
+            static_cast<void>(sample.has_rates ? filter.add(t, sample.value, sample.rate)
+                                               : filter.add(t, sample.value));
         last_ = (last_ + 1) % ring;
         ring_[last_] = sample;
         count_ = count_ < 1000000 ? count_ + 1 : count_;
@@ -108,6 +110,7 @@ public:
     /// A cubic good from robot time `from` on for a period and a half. Where set-points lie ahead of the
     /// middle of that it goes through the four about it, and is interpolated to the fourth order of the
     /// period; else it is the extrapolation of the bank from the newest sample. All 0 before a sample came.
+    /// Of set-points the newest 64 are kept: what lies further back is not to be asked for.
     Prediction<D> predict(RobotTime from) const {
         RobotTime const middle = from + 0.75 * settings_.period;
         bool const ahead = count_ >= 4 && newest().kind == SampleKind::set_point && middle < newest().time;
