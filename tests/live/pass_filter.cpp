@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "support/numbers.hpp"
 #include "support/random.hpp"
 
 #include <Eigen/Dense>
@@ -12,6 +13,7 @@
 #include <cstddef>
 
 using namespace seamhold::detail;
+using seamhold::test::near;
 using seamhold::test::Random;
 using seamhold::test::runs;
 
@@ -36,29 +38,29 @@ TEST_CASE("two steps of a deviation are one, and a stationary one stays as it is
     for (std::size_t i = 0; i < runs(1000); ++i) {
         double const a = random.uniform(0, 0.3), b = random.uniform(0, 0.3), v = 40e-6 * 40e-6;
         PassFilter::Step const first(a, model), second(b, model), both(a + b, model);
-        auto const near = [](double x, double want, double size) {
+        auto const same = [](double x, double want, double size) {
             CHECK(std::abs(x - want) <= 1e-12 * size);
         };
-        near(second.value * first.value + second.value_by_slope * first.slope_by_value, both.value, 1);
-        near(second.value * first.value_by_slope + second.value_by_slope * first.slope, both.value_by_slope,
+        same(second.value * first.value + second.value_by_slope * first.slope_by_value, both.value, 1);
+        same(second.value * first.value_by_slope + second.value_by_slope * first.slope, both.value_by_slope,
              1);
-        near(second.slope_by_value * first.value + second.slope * first.slope_by_value, both.slope_by_value,
+        same(second.slope_by_value * first.value + second.slope * first.slope_by_value, both.slope_by_value,
              4);
-        near(second.slope_by_value * first.value_by_slope + second.slope * first.slope, both.slope, 1);
+        same(second.slope_by_value * first.value_by_slope + second.slope * first.slope, both.slope, 1);
         // What chance added in the first step goes through the second.
         double const f = second.value, g = second.value_by_slope, h = second.slope_by_value, k = second.slope;
-        near(f * f * first.q_value + 2 * f * g * first.q_both + g * g * first.q_slope + second.q_value,
+        same(f * f * first.q_value + 2 * f * g * first.q_both + g * g * first.q_slope + second.q_value,
              both.q_value, v);
-        near(f * h * first.q_value + (f * k + g * h) * first.q_both + g * k * first.q_slope + second.q_both,
+        same(f * h * first.q_value + (f * k + g * h) * first.q_both + g * k * first.q_slope + second.q_both,
              both.q_both, 4 * v);
-        near(h * h * first.q_value + 2 * h * k * first.q_both + k * k * first.q_slope + second.q_slope,
+        same(h * h * first.q_value + 2 * h * k * first.q_both + k * k * first.q_slope + second.q_slope,
              both.q_slope, 16 * v);
         // Long after, it is as if nothing had been known: (1 + |Δ|/τ) e^(−|Δ|/τ) is what is left.
-        near(both.value, (1 + (a + b) / 0.25) * std::exp(-(a + b) / 0.25), 1);
+        same(both.value, (1 + (a + b) / 0.25) * std::exp(-(a + b) / 0.25), 1);
     }
     PassFilter::Step const long_after(100, model);
-    CHECK(long_after.q_value == doctest::Approx(40e-6 * 40e-6));
-    CHECK(long_after.q_slope == doctest::Approx(160e-6 * 160e-6));
+    CHECK(near(long_after.q_value, 40e-6 * 40e-6, 1e-12));
+    CHECK(near(long_after.q_slope, 160e-6 * 160e-6, 1e-12));
 }
 
 TEST_CASE(
@@ -108,8 +110,8 @@ TEST_CASE("a deviation goes on as a cubic by its own law, slower in a slower pro
         // d(Δ) = e^(−wΔ) (d + (d′ + w d) Δ), the critically damped motion, at the program's Δ = rate · time.
         double const w = 4, d = filter.coefficient(2, 0, model),
                      slope = filter.coefficient(2, 1, model) / rate;
-        CHECK(d == doctest::Approx(31e-6).epsilon(1e-3));
-        CHECK(slope == doctest::Approx(1e-6 / 0.004 / rate).epsilon(0.2));
+        CHECK(near(d, 31e-6, 1e-3));
+        CHECK(near(slope, 1e-6 / 0.004 / rate, 0.2));
         for (double const dt : {0.002, 0.01, 0.02}) {
             double const way = rate * dt, want = std::exp(-w * way) * (d + (slope + w * d) * way);
             double got = 0, power = 1;
@@ -193,9 +195,9 @@ TEST_CASE("on a straight course it is the best linear estimate, and states how g
             predicted += power * filter.coefficient(d, k, straight);
         // The filter's steps are as long as it believes the program to have gone, here within 1 %.
         CHECK(std::abs(predicted - mean[e]) <= 0.005 * std::sqrt(left(e, e)));
-        CHECK(m[d] == doctest::Approx(left(e, e)).epsilon(0.005));
+        CHECK(near(m[d], left(e, e), 0.02));
     }
-    CHECK(m[3] == doctest::Approx(left(0, 1)).epsilon(0.01));
+    CHECK(near(m[3], left(0, 1), 0.02));
     // Of the rows of the pass themselves.
-    CHECK(filter.moments(ahead, by, slopes, straight, 1e-10)[2] - m[2] == doctest::Approx(1e-10));
+    CHECK(near(filter.moments(ahead, by, slopes, straight, 1e-10)[2] - m[2], 1e-10, 1e-9));
 }
