@@ -38,6 +38,10 @@ TEST_CASE("blocks for axes that answer late are as near to what the chain asks f
         auto x = response(1500), y = response(1500), focus = response(100);
         if (run % 3 == 0)
             y.delay = x.delay;
+        if (run % 4 == 1) { // nothing but a lag of first order
+            x = AxisResponse{x.delay, 5e-4, 0};
+            y = AxisResponse{y.delay, 0, 1e-8};
+        }
         std::array<AxisResponse, 3> const axes{x, y, focus};
         auto const middle = moment_in(forecast, program_start, forecast.clock.scanner + 0.002);
         auto const block = commands_of(chain, seam, bounds, middle, block_half, x, y, focus);

@@ -67,12 +67,14 @@ public:
     /// Where they begin and end, s of the seam's time: one more than there are stretches.
     std::span<double const> places() const { return places_.places(); }
 
-    /// The stretches that the seam's times from `first` to `last` ≥ first touch, as [from, to); none where
-    /// they are not all within the seam.
+    /// Stretches [from, to) of the table.
     struct Touched {
         std::size_t from;
         std::size_t to;
     };
+
+    /// Those that the seam's times from `first` to `last` touch; none where not all of these are in the
+    /// table.
     Touched touched(double first, double last) const {
         auto const all = places_.places();
         if (!(first >= all.front() && last <= all.back() && first <= last))
