@@ -103,7 +103,7 @@ private:
     }
     static BlockOptions options() {
         BlockOptions o;
-        o.longest = 0.45e-3;
+        o.longest = 0.9e-3;
         return o;
     }
 

@@ -74,6 +74,16 @@ public:
         return {!dry_, true, dry_ ? GateCause{R::dry_run, 0, 0, 0} : cause};
     }
 
+    /// The ticks since the last one, up to this moment, were taken together, and what that one said held for
+    /// all of them: the caller had made sure of it for the whole time. The light is at this place then.
+    void held_until(ScannerTime now, double seam_time, double arc_length) noexcept {
+        if (!open_ || !is_finite(now.seconds) || !is_finite(seam_time) || !is_finite(arc_length))
+            return;
+        last_ = now;
+        last_seam_time_ = seam_time;
+        record().reached = arc_length;
+    }
+
     /// What has become of each seam, in the order of their numbers.
     std::vector<SeamRecord> const& seams() const { return seams_; }
 

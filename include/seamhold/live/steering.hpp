@@ -71,12 +71,6 @@ public:
         if (bounds.size() != schedule_.seams().size())
             throw BadInput("for " + std::to_string(schedule_.seams().size()) +
                            " seams there are bounds for " + std::to_string(bounds.size()));
-        for (auto const& b : bounds)
-            if (b.options().longest + 2 * settings_.period > settings_.gate.longest_tick)
-                throw BadInput(
-                    "a block may last as long as the gate lets pass between ticks, less two ticks; "
-                    "given was " +
-                    detail::text_of(b.options().longest) + " s");
         bounds_ = std::move(bounds);
     }
 
@@ -131,14 +125,12 @@ public:
 private:
     /// Ticks that are known ahead.
     struct Ahead {
-        double from = 1; ///< the first moment, s
-        double to = 0;   ///< and the last: none
+        double to = -no_limit; ///< the last moment, s; −∞: there is no block
         Block<block_order> block;
-        LiveTick tick;   ///< what they have in common; of the first
-        GateFacts facts; ///< as they will be at the last
+        LiveTick tick; ///< what they have in common; of the first
         double seam_rate;
         double arc_rate;
-        double last = 0; ///< handed over last, s
+        double last = 0; ///< moment handed over last, s
 
         LiveTick tick_at(ScannerTime now) {
             LiveTick t = tick;
@@ -359,6 +351,9 @@ private:
     /// known of the seam's last place holds until then.
     void tell_of_spot(Wanted const& wanted, bool changed, GateFacts& facts) noexcept {
         if (axes_[0].target.seam != light_.seam) {
+            until_look_ = 0;
+            if (!open_) // light that would begin where the mirrors are not
+                return;
             facts.status = last_.status;
             facts.blend = last_.blend;
             facts.stated = last_.stated;
@@ -377,6 +372,7 @@ private:
             hold_limits(wanted, facts);
         } else {
             until_look_ = 0;
+            facts.blend = facts.stated = Deviations::same(0); // of no matter
         }
         last_ = facts;
     }
@@ -437,18 +433,18 @@ private:
         facts.limit_ahead = then_worst.limit;
     }
 
-    bool in_block(ScannerTime now) const { return now.seconds >= block_.from && now.seconds <= block_.to; }
+    bool in_block(ScannerTime now) const {
+        double const gap = now.seconds - block_.last;
+        return now.seconds <= block_.to && gap >= 0 && gap <= settings_.gate.longest_tick;
+    }
 
-    /// After a block the gate is told of its last tick: what was proven for the block held there.
+    /// After a block the gate is told of its last tick.
     void leave_block() noexcept {
-        if (block_.last == 0)
+        if (!is_finite(block_.to))
             return;
-        auto facts = block_.facts;
-        facts.now = {block_.last};
         double const since = block_.last - block_.tick.time.seconds;
-        facts.seam_time = block_.tick.seam_time + block_.seam_rate * since;
-        facts.arc_length = block_.tick.arc_length + block_.arc_rate * since;
-        open_ = gate_.tick(facts).would_open;
+        gate_.held_until({block_.last}, block_.tick.seam_time + block_.seam_rate * since,
+                         block_.tick.arc_length + block_.arc_rate * since);
         block_ = Ahead();
     }
 
@@ -492,13 +488,12 @@ private:
         auto const commands = compensated(answers, axes_[0].response, axes_[1].response, axes_[2].response);
         if (!detail::good_enough(commands, bounds.options()) || !in_ranges(commands))
             return;
-        block_.from = tick.time.seconds;
+        block_.last = tick.time.seconds;
         block_.to = tick.time.seconds + length;
         block_.block = commands;
         block_.tick = tick;
         block_.tick.stated = last.stated;
         block_.tick.horizon = last.horizon;
-        block_.facts = last;
         block_.seam_rate = forecast.clock.rate * forecast.program_rate;
         block_.arc_rate = scheduled.seam.feed(tick.seam_time) * block_.seam_rate;
     }
