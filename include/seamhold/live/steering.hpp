@@ -107,6 +107,8 @@ public:
     /// What is loaded now and what the plan was made for; the gate stays shut while they differ.
     void loaded(Fingerprint const& now, Fingerprint const& plan) noexcept {
         other_fingerprint_ = first_difference(now, plan);
+        if (other_fingerprint_)
+            block_.to = std::min(block_.to, block_.last); // it ends here
     }
 
     /// The gate with its records.
