@@ -64,19 +64,25 @@ public:
     /// What a component is multiplied with to be a length.
     PassComponents const& scale() const { return scale_; }
 
-    /// Components and their slope at a program time; the slope is a difference over 16 ms, which keeps noise
-    /// of the recording out of it.
+    /// Components, their slope and their second derivative at a program time that is known to `uncertainty`
+    /// s. Both are differences over twice 8 ms, which keeps noise of the recording out of them, or over where
+    /// the time may be; 0 where the pass stands still there.
     struct At {
-        PassComponents value, slope;
+        PassComponents value, slope, bend;
     };
-    At at(double program_time) const {
-        double const low = std::clamp(program_time - half_difference, first_, last_);
-        double const high = std::clamp(program_time + half_difference, first_, last_);
-        auto const before = pass_.components(low), after = pass_.components(high);
-        At r{scaled(pass_.components(std::clamp(program_time, first_, last_))), {}};
-        bool const moves = high > low && !rows_[row_of(program_time)].still;
-        for (std::size_t d = 0; d < 7; ++d)
-            r.slope[d] = moves ? (after[d] - before[d]) * scale_[d] / (high - low) : 0;
+    At at(double program_time, double uncertainty = 0) const {
+        double const reach = std::max(half_difference, 1.5 * uncertainty);
+        double const middle = std::clamp(program_time, first_, last_);
+        double const low = std::max(middle - reach, first_), high = std::min(middle + reach, last_);
+        auto const before = pass_.components(low), here = pass_.components(middle),
+                   after = pass_.components(high);
+        At r{scaled(here), {}, {}};
+        if (rows_[row_of(low)].still && rows_[row_of(middle)].still && rows_[row_of(high)].still)
+            return r;
+        for (std::size_t d = 0; d < 7; ++d) {
+            r.slope[d] = (after[d] - before[d]) * scale_[d] / (high - low);
+            r.bend[d] = (after[d] - 2 * here[d] + before[d]) * scale_[d] / (reach * reach);
+        }
         return r;
     }
 
@@ -120,7 +126,7 @@ public:
     /// The place nearest to a sample within a stretch, not farther off than `tolerance` and what lies between
     /// two rows. `moved`: by how much the sample moved of late, m; where that is much, places at which the
     /// pass goes elsewhere do not count. Of places whose distances differ by less than `alike`, m, that
-    /// nearest to `expected` counts.
+    /// nearest to `expected` counts; with `alike` 0 the place is refined between the rows.
     Found nearest(PassComponents const& sample, PassComponents const& moved, Stretch const& within,
                   double tolerance, double alike, double expected) const {
         Found best{0, std::numeric_limits<double>::infinity(), false, true};
@@ -141,6 +147,8 @@ public:
                 best = {last, d, true, best.alone};
             least = std::min(least, d);
         }
+        if (best.any && alike == 0)
+            refine(sample, best);
         return best;
     }
 
@@ -189,6 +197,16 @@ private:
         for (std::size_t d = 0; d < 3; ++d)
             way[d] = rows_[after].at[d] - rows_[before].at[d];
         return dot(way, moved) > 0.7 * std::sqrt(dot(way, way)) * moved_by;
+    }
+
+    // By halving, where the pass goes by between the rows beside.
+    void refine(PassComponents const& sample, Found& best) const {
+        for (double width = step_ / 2; width > 0.0005; width /= 2)
+            for (double const t : {best.time - width, best.time + width}) {
+                double const d = distance(sample, scaled(pass_.components(std::clamp(t, first_, last_))));
+                if (d < best.distance)
+                    best = {std::clamp(t, first_, last_), d, true, best.alone};
+            }
     }
 
     std::size_t row_of(double time) const {

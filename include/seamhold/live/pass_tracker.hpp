@@ -118,8 +118,10 @@ public:
 
 private:
     static constexpr double calm_rate_change = 0.3; // of a tracked rate, 1/√s
-    static constexpr double unseen_start = 0.02;    // a start is seen after so many s of the program
-    static constexpr double noise_samples = 250;    // the noise is the mean over about so many
+    static constexpr double vague = 1e-3; // a start told more vaguely waits until the robot moves, s
+    static constexpr double place_uncertainty = 0.004; // of a place found by one sample, s
+    static constexpr double unseen_start = 0.02;       // a start is seen after so many s of the program
+    static constexpr double noise_samples = 250;       // the noise is the mean over about so many
     static constexpr int settling_samples = 15;
     static constexpr std::size_t remembered = 32;
 
@@ -163,39 +165,40 @@ private:
     }
 
     void find(detail::PassComponents const& sample) {
-        auto const way = moved();
-        if (!told_ && sqr(way[0]) + sqr(way[1]) + sqr(way[2]) == 0)
-            return; // a robot at rest may be anywhere that it passes by
+        bool const steady = pace_ == Pace::steady;
         auto within = range_;
         double expected = (range_.from + range_.to) / 2;
         if (told_) {
             double const since = time_ - told_at_;
-            within.to += std::max(0.0, pace_ == Pace::steady ? since : since * settings_.largest_rate);
-            if (pace_ == Pace::steady) {
+            within.to += std::max(0.0, steady ? since : since * settings_.largest_rate);
+            if (steady) {
                 within.from += since;
                 expected += since;
             }
         }
+        auto const way = moved();
+        bool const rests = sqr(way[0]) + sqr(way[1]) + sqr(way[2]) == 0;
         auto const found = places_.nearest(sample, way, within, settings_.largest_deviation,
-                                           2 * settings_.deviation, expected);
+                                           rests ? 2 * settings_.deviation : 0, expected);
         if (!found.any || !(found.alone || told_))
             return;
-        // Where the pass stands still the place is known no better than what was told.
+        // A robot at rest may be anywhere that it passes by, and a rest says nothing of when it ends.
         auto const still = places_.still_at(found.time);
-        double const uncertainty = std::max(
-            places_.step(),
-            still.from <= still.to ? std::min(still.to - still.from, (range_.to - range_.from) / 2) : 0.0);
-        bool const steady = pace_ == Pace::steady;
-        filter_.start(found.time, uncertainty, steady ? 1 : 0.5, steady ? 0 : 0.5, model());
+        double const told = (range_.to - range_.from) / 2;
+        if (rests && (!told_ || (told > vague && (steady || still.from <= still.to))))
+            return;
+        filter_.start(found.time, std::max(place_uncertainty, rests ? told : 0.0), steady ? 1 : 0.5,
+                      steady ? 0 : 0.5, model());
         state_ = PassState::settling;
-        highest_ = found.time - 2 * uncertainty;
+        highest_ = found.time - 2 * filter_.time_uncertainty();
         since_found_ = 0;
         strange_ = 0;
         take_in(sample);
     }
 
     auto pass() const {
-        return [this](double program_time) { return places_.at(program_time); };
+        return
+            [this](double program_time, double uncertainty) { return places_.at(program_time, uncertainty); };
     }
 
     // With the sign of its quaternion as the pass has it.
@@ -235,7 +238,7 @@ private:
         return std::sqrt(sum);
     }
 
-    // Where the course turns back on itself, after a wait, or after a sudden change of the rate the place may
+    // Where the course turns back on itself, after a wait or after a sudden change of the rate the place may
     // have been taken wrong. Whether a little further on is one that fits much better; then goes on from
     // there.
     bool regain(detail::PassComponents const& sample) {
@@ -244,7 +247,7 @@ private:
         if (!found.any)
             return false;
         auto other = filter_;
-        other.start(found.time, places_.step(), std::max(0.2, filter_.rate()), 0.5, model());
+        other.start(found.time, place_uncertainty, std::max(0.2, filter_.rate()), 0.5, model());
         auto const now = agreed(sample);
         other.take_in(now, pass(), model(), variance());
         if (!(off(now, other) < 0.6 * off(now, filter_)))
@@ -260,9 +263,9 @@ private:
             // How far a wait is cannot be seen. It is taken to last as long as it did, and then to go on
             // until the robot moves.
             double const time = std::min(filter_.program_time() + dt, still.to);
-            filter_.put(time, places_.step(), 0, 0);
+            filter_.put(time, place_uncertainty, 0, 0);
             filter_.go_on(dt, model());
-            filter_.put(time, places_.step(), 0, 0);
+            filter_.put(time, place_uncertainty, 0, 0);
         } else {
             filter_.go_on(dt, model());
         }
@@ -270,7 +273,7 @@ private:
         if (waits && surprise.mean_square > 4 && sqr(surprise.length) > sqr(6) * noise_square_) {
             auto const found = places_.nearest(sample, detail::PassComponents{}, places_.ahead(still.to, 0.3),
                                                settings_.largest_deviation, 0, still.to);
-            filter_.put(found.any ? found.time : still.to, 2 * places_.step(), 0.5, 0.5);
+            filter_.put(found.any ? found.time : still.to, 2 * place_uncertainty, 0.5, 0.5);
             surprise = filter_.surprise(agreed(sample), pass(), model(), variance());
         }
         bool strange = surprise.mean_square > 20 && surprise.length > 2 * settings_.deviation;
@@ -326,11 +329,13 @@ private:
         for (std::size_t d = 0; d < 7; ++d)
             add_square(course.noise, {by[0][d], by[1][d], by[2][d]}, row_variance());
         add_square(course.noise, moved_by(by, places_.at(f.program_time).slope), sqr(settings_.stamp_noise));
+        // Where the program's time is vague, slopes count that it may come to.
+        double const vague_time = filter_.time_uncertainty();
         Direction<Cell> along[SpotError::count];
         for (std::size_t i = 0; i < SpotError::count; ++i) {
             double const dt = settings_.period * static_cast<double>(i + 1);
             course.place[i] = spot_of(components(f, time_ + dt));
-            auto const slope = places_.at(f.program_time + dt * f.program_rate).slope;
+            auto const slope = places_.at(f.program_time + dt * f.program_rate, vague_time).slope;
             auto const m = filter_.moments(dt, by, slope, model, row_variance());
             std::copy(m.begin(), m.end(), course.moment[i]);
             along[i] = moved_by(by, slope);
