@@ -230,7 +230,7 @@ TEST_CASE("the table: jerk by noise by stamps") {
                 CHECK(o.uncompensated > 1e-3);
                 if (jerks[j] == 20 && noise <= 1e-6)
                     CHECK(o.extreme <= 50e-6);
-                // At 2 µm and jerk 20 no polynomial comes below 48 µm in this link, where noise is counted on
+                // At 2 µm and jerk 20 no polynomial comes below 49 µm in this link, where noise is counted on
                 // each axis, so the figure from before is not asked for there.
                 if (band && !(jerks[j] == 20 && noise == 2e-6))
                     CHECK(o.extreme <= 1e-6 * before[j]);
