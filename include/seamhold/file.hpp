@@ -20,6 +20,7 @@
 #include "seamhold/file/report.hpp"
 #include "seamhold/file/report_csv.hpp"
 #include "seamhold/file/stl.hpp"
+#include "seamhold/file/trace_csv.hpp"
 #include "seamhold/file/write.hpp"
 
 #endif

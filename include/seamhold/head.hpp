@@ -3,6 +3,7 @@
 
 #include "seamhold/head/any_head.hpp"
 #include "seamhold/head/aperture.hpp"
+#include "seamhold/head/axis_response.hpp"
 #include "seamhold/head/chief_ray_slope.hpp"
 #include "seamhold/head/command.hpp"
 #include "seamhold/head/field_hull.hpp"

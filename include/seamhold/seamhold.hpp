@@ -11,6 +11,7 @@
 #include "seamhold/frame/fit.hpp"
 #include "seamhold/head.hpp"
 #include "seamhold/limit.hpp"
+#include "seamhold/live.hpp"
 #include "seamhold/motion.hpp"
 #include "seamhold/number.hpp"
 #include "seamhold/seam.hpp"

@@ -3,10 +3,11 @@
 #include <cerrno>
 #include <cstdlib>
 
-#if defined(__SANITIZE_ADDRESS__)
+#if defined(SEAMHOLD_TESTS_COUNT_ALLOCATIONS)
+#elif defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
 #define SEAMHOLD_TESTS_COUNT_ALLOCATIONS 0
 #elif defined(__has_feature)
-#if __has_feature(address_sanitizer)
+#if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
 #define SEAMHOLD_TESTS_COUNT_ALLOCATIONS 0
 #endif
 #endif

@@ -22,8 +22,8 @@ public:
     /// Heap allocations of this thread since this guard was made. Always 0 where `counts()` is false.
     [[nodiscard]] std::size_t count() const;
 
-    /// Whether allocations are counted in this build: with glibc, and without AddressSanitizer, which has its
-    /// own malloc.
+    /// Whether allocations are counted in this build: with glibc, and without AddressSanitizer and
+    /// ThreadSanitizer, which have their own malloc.
     static bool counts();
 
 private:

@@ -199,6 +199,12 @@ private:
             throw BadInput("the gate's slack at a seam's ends must be two ticks or more; given was " +
                            detail::text_of(s.gate.slack) + " s at ticks of " + detail::text_of(s.period) +
                            " s");
+        if (!(std::abs(s.laser.off + s.period - s.laser.on) <= s.gate.slack))
+            throw BadInput(
+                "the laser's delays to light and to darkness may differ by the gate's slack at most; "
+                "given were " +
+                detail::text_of(s.laser.on) + " s and " + detail::text_of(s.laser.off) +
+                " s with a slack of " + detail::text_of(s.gate.slack) + " s");
         return s;
     }
 
