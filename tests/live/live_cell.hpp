@@ -68,6 +68,7 @@ struct ProgramSweep {
     double brake_at = 1e9;        ///< robot time at which it brakes, unannounced, s,
     double braking = 8;           ///< by so much, m/s²
     double deviation = 0;         ///< of this pass, slow, on each axis, m
+    double late = 0;              ///< the robot is where it was told to be so much later, s
 
     /// As the program has it.
     Point<Cell> planned_spot(double p) const {
@@ -84,7 +85,8 @@ struct ProgramSweep {
     }
 
     /// How far the program is at robot time t, s.
-    double program(double t) const {
+    double program(double told_at) const {
+        double const t = told_at - late;
         double const p = override_.program(t);
         double const since = t - brake_at;
         if (since <= 0)

@@ -13,6 +13,7 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <string>
 #include <utility>
@@ -21,13 +22,15 @@ namespace seamhold {
 
 /// What a `Receiver` is made from.
 struct ReceiverSettings {
-    double period;           ///< usual time between messages, s
-    IntakeOptions intake;    ///< what is allowed of messages
-    ClockOptions clock = {}; ///< what is assumed of the two clocks; the least delay stands here
-    int order = 2;           ///< of the extrapolation: 1 speed, 2 acceleration, 3 jerk
-    double coverage = 0.99;  ///< how often the stated error is to hold
-    double lead = 0;         ///< from a tick to the moment that its command answers, s
-    double servo_lag = 0;    ///< of pose set-points: the robot is there so much later, s
+    double period;                         ///< usual time between messages, s
+    IntakeOptions intake;                  ///< what is allowed of messages
+    ClockOptions clock = {};               ///< what is assumed of the two clocks; the least delay stands here
+    int order = 2;                         ///< of the extrapolation: 1 speed, 2 acceleration, 3 jerk
+    double coverage = 0.99;                ///< how often the stated error is to hold
+    double lead = 0;                       ///< from a tick to the moment that its command answers, s
+    double servo_lag = 0;                  ///< of set-points: the robot is there so much later, s
+    std::array<double, 16> joint_lag = {}; ///< of set-points of joints, each its own, on top, s: then
+                                           ///< `ForecastArm` is given none
     double disagreement = 6; ///< a sample so many stated errors off what was foretold shuts the gate,
     double least_disagreement = 0.1e-3; ///< but not below this, m
     int agreeing = 5;                   ///< so many samples must agree again before it may open
@@ -162,6 +165,8 @@ private:
         };
         need("the lead", s.lead, s.lead >= 0, "0 s or above");
         need("the servo lag", s.servo_lag, s.servo_lag >= 0, "0 s or above");
+        for (double const lag : s.joint_lag)
+            need("a joint's lag", lag, lag >= 0, "0 s or above");
         need("the disagreement", s.disagreement, s.disagreement > 1, "above 1");
         need("the least disagreement", s.least_disagreement, s.least_disagreement > 0, "above 0 m");
         need("the count of agreeing samples", s.agreeing, s.agreeing >= 1, "1 or more");
@@ -182,15 +187,19 @@ private:
 
     /// Whether a sample lies where the last forecast said, at its own horizon.
     bool follows_forecast(Sample<size> const& sample) const {
-        if (last_.number == 0 || last_.fault == StreamFault::few_samples)
+        if (last_.number == 0 || last_.fault == StreamFault::few_samples || !predictor_.ready())
             return true;
         std::array<double, size> seen;
         std::copy(sample.value, sample.value + size, seen.begin());
-        auto const off = spot_(seen) - spot_(values_at(last_, sample.time.seconds));
+        // An interpolation says nothing of the newest set-point: then what was extrapolated is compared.
+        auto const foretold = last_.on_pass ? values_at(last_, sample.time.seconds)
+                                            : predictor_.extrapolate().at(sample.time.seconds);
+        auto const off = spot_(seen) - spot_(foretold);
         double const length = norm(off);
         if (length <= settings_.least_disagreement)
             return true;
-        double const stated = last_.error.bound((1 / length) * off, sample.time - last_.newest);
+        double const horizon = sample.time - (last_.on_pass ? last_.newest : predictor_.newest().time);
+        double const stated = error_.bound((1 / length) * off, horizon);
         return length <= settings_.disagreement * stated;
     }
 
@@ -234,12 +243,8 @@ private:
         f.clock = clock_.map();
         f.clock_uncertainty = clock_.deviation(arrival);
         if (!on_pass) {
-            auto const p = predictor_.predict(f.clock.robot_at(arrival + settings_.lead));
-            f.newest = p.newest;
-            f.about = p.about;
-            for (int k = 0; k < 4; ++k)
-                std::copy(p.coefficient[k], p.coefficient[k] + size, f.coefficient[k]);
             f.error = error;
+            foretell(f, f.clock.robot_at(arrival + settings_.lead), course);
             f.speed = norm(course.velocity);
             tell_program(f);
         } else if (tracker_->pace() == Pace::steady) {
@@ -247,6 +252,7 @@ private:
         } else {
             f.measured_rate = f.program_rate;
         }
+        error_ = on_pass ? f.error : error;
         if (f.fault == StreamFault::none) {
             if (!clock_.known() || !predictor_.ready() || (!on_pass && !(record_.ready() && program_)))
                 f.fault = StreamFault::few_samples;
@@ -254,6 +260,53 @@ private:
                 f.fault = StreamFault::disagrees;
         }
         return f;
+    }
+
+    /// The cubic from the last arrivals: each quantity at its own lag, all about one moment.
+    void foretell(Out& f, RobotTime from, SpotCourse const& course) const {
+        double const period = settings_.period;
+        f.about = from + 0.75 * period;
+        f.newest = {std::numeric_limits<double>::infinity()};
+        bool interpolated = false;
+        for (std::size_t d = 0; d < size; ++d) {
+            double const lag = lag_of(d);
+            auto const p = predictor_.predict(from + -lag);
+            // Where a set-point cubic ends it is worth no more than an extrapolation, or less.
+            RobotTime const known = (p.interpolated ? p.about + period : p.newest) + lag;
+            f.newest = std::min(f.newest, known);
+            interpolated = interpolated || p.interpolated;
+            double const shift = f.about - (p.about + lag);
+            double c[4];
+            for (int k = 0; k < 4; ++k)
+                c[k] = p.coefficient[k][d];
+            for (int k = 0; k < 3; ++k) // Horner's scheme, for another middle
+                for (int i = 2; i >= k; --i)
+                    c[i] += shift * c[i + 1];
+            for (int k = 0; k < 4; ++k)
+                f.coefficient[k][d] = c[k];
+        }
+        if (interpolated)
+            beyond_interpolation(f.error, course.noise);
+    }
+
+    /// A cubic through four places, h periods beyond the last, is off by their noise times the root of the
+    /// sum of its weights' squares.
+    static void beyond_interpolation(SpotError& error, double const (&noise)[6]) {
+        for (std::size_t k = 0; k < SpotError::count; ++k) {
+            auto const h = static_cast<double>(k + 1);
+            double const weight[4] = {h * (h + 1) * (h + 2) / 6, h * (h + 1) * (h + 3) / 2,
+                                      h * (h + 2) * (h + 3) / 2, (h + 1) * (h + 2) * (h + 3) / 6};
+            double const squares = sqr(weight[0]) + sqr(weight[1]) + sqr(weight[2]) + sqr(weight[3]);
+            for (std::size_t i = 0; i < 6; ++i)
+                error.moment[k][i] += squares * noise[i];
+        }
+    }
+
+    double lag_of(std::size_t d) const {
+        if constexpr (size == 7)
+            return 0; // a pose is late as a whole: its time is
+        else
+            return predictor_.newest().kind == SampleKind::set_point ? settings_.joint_lag[d] : 0;
     }
 
     /// How far the program is where there is no pass, or it is not yet followed: the first seam is waited
@@ -291,6 +344,7 @@ private:
     std::optional<PassTracker> tracker_;
     std::optional<Program> program_;
     Out last_ = {};
+    SpotError error_ = {}; ///< by which the next sample is looked at
     std::uint64_t number_ = 0;
     int agreed_ = 0; ///< samples in a row
     int strays_ = 0; ///< samples in a row that disagree
