@@ -1,0 +1,182 @@
+#ifndef SEAMHOLD_LIVE_LIVE_AXES_HPP
+#define SEAMHOLD_LIVE_LIVE_AXES_HPP
+
+#include "seamhold/live/live_view.hpp"
+#include "seamhold/live/steering_settings.hpp"
+
+#include <array>
+#include <cstddef>
+#include <utility>
+
+namespace seamhold {
+
+/// How x mirror, y mirror and focus shall answer, from the newest forecast, each at the moment that it
+/// answers, and the commands that make them. `Moves` is a Chain whose flange is a forecast. Neither a new
+/// forecast nor the change to another seam makes an axis jump: the difference goes to 0 in a blend.
+template <class Moves> class LiveAxes {
+public:
+    using Time = Taylor<double, 2>; ///< a value with its velocity and acceleration
+    using View = LiveView<Time>;    ///< of the chain
+    using Forecasts = decltype(Moves::cell_from_flange.forecast); ///< what is looked at
+
+    /// One axis.
+    struct Axis {
+        AxisResponse response;
+        LiveTarget target;
+        BlendBounds correction_bounds;
+        BlendBounds move_bounds;
+        Blend correction; ///< of forecasts: how it is told less how it was told
+        Blend move;       ///< from another target: what is still to go
+
+        /// What the blends have still to go.
+        Time left(ScannerTime answer) const {
+            auto const t = Time::variable(answer.seconds);
+            return correction.at(t) + move.at(t);
+        }
+    };
+
+    /// What the first axis's view says, and the commands of all axes, each at the moment that it answers.
+    struct Views {
+        View view;
+        std::array<Time, 3> command;
+    };
+
+    /// How the axes shall answer, and when.
+    struct Wanted {
+        Views views;
+        std::array<Time, 3> axis;
+        std::array<ScannerTime, 3> answer;
+        bool changed = false; ///< whether a blend began
+    };
+
+    /// Of a chain and its seams.
+    LiveAxes(Moves chain, LiveSchedule schedule, SteeringSettings const& settings)
+        : chain_(std::move(chain)), schedule_(std::move(schedule)) {
+        axes_[0] = {settings.x_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}};
+        axes_[1] = {settings.y_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}};
+        axes_[2] = {settings.focus_response, {}, settings.focus_correction, settings.focus_move, {}, {}};
+    }
+
+    /// How the axes shall answer with the newest forecast. Where that or the target changes, what was wanted
+    /// a moment ago is taken over by blends.
+    void look(ScannerTime now, Forecasts const* next, Wanted& wanted) noexcept {
+        std::array<LiveTarget, 3> before;
+        for (std::size_t i = 0; i < 3; ++i) {
+            wanted.answer[i] = now + axes_[i].response.delay;
+            before[i] = axes_[i].target;
+        }
+        Views old;
+        bool const first = next != nullptr && !has_forecast_;
+        if (next != nullptr) {
+            if (has_forecast_)
+                fill(old, before, wanted.answer);
+            chain_.cell_from_flange.forecast = *next;
+            has_forecast_ = true;
+        }
+        if (!has_forecast_) {
+            for (std::size_t i = 0; i < 3; ++i)
+                wanted.axis[i] = Time(handed(i));
+            return;
+        }
+        std::array<LiveTarget, 3> targets;
+        for (std::size_t i = 0; i < 3; ++i)
+            targets[i] = schedule_.at(program_at(wanted.answer[i]), before[i]);
+        bool const moves = first || targets != before;
+        fill(wanted.views, targets, wanted.answer);
+        wanted.changed = next != nullptr || moves;
+        if (wanted.changed)
+            blend(wanted, old, before, targets, next != nullptr, first);
+        for (std::size_t i = 0; i < 3; ++i)
+            wanted.axis[i] = wanted.views.command[i] + axes_[i].left(wanted.answer[i]);
+    }
+
+    /// The commands that make the axes answer as they shall, within their ranges; where one is not finite
+    /// what was handed over last.
+    Command<> hand_over(Wanted const& wanted) noexcept {
+        auto const ranges = chain_.head.ranges();
+        auto const of = [&](std::size_t i, Range const& range) {
+            double const u = axes_[i].response.commanded(wanted.axis[i]);
+            return is_finite(u) ? range.nearest(u) : handed(i);
+        };
+        handed_ = {of(0, ranges.x_mirror), of(1, ranges.y_mirror), of(2, ranges.focus)};
+        return handed_;
+    }
+
+    /// What was handed over otherwise, in a block.
+    void handed_over(Command<> const& command) noexcept { handed_ = command; }
+
+    /// Axis number i: x mirror, y mirror, focus.
+    Axis const& operator[](std::size_t i) const { return axes_[i]; }
+
+    /// Whether a forecast was ever taken.
+    bool has_forecast() const { return has_forecast_; }
+
+    /// The chain, and in it the forecast in use.
+    Moves const& chain() const { return chain_; }
+    Forecasts const& forecast() const { return chain_.cell_from_flange.forecast; }
+
+    /// The seams.
+    LiveSchedule const& schedule() const { return schedule_; }
+
+    /// How far the robot's program will be at a moment, s.
+    double program_at(ScannerTime t) const {
+        return forecast().program_at(forecast().clock.robot_at(t).seconds);
+    }
+
+private:
+    void fill(Views& views, std::array<LiveTarget, 3> const& targets,
+              std::array<ScannerTime, 3> const& answers) const {
+        view_at<Time>(chain_, schedule_, targets[0], answers[0], views.view);
+        auto const& near = views.view.command;
+        auto const is_same = [&](std::size_t i) {
+            return answers[i] == answers[0] && targets[i] == targets[0];
+        };
+        views.command[0] = near.x_mirror;
+        views.command[1] =
+            is_same(1) ? near.y_mirror : command_at<Time>(chain_, schedule_, targets[1], answers[1]).y_mirror;
+        views.command[2] =
+            is_same(2) ? near.focus : command_at<Time>(chain_, schedule_, targets[2], answers[2]).focus;
+    }
+
+    void blend(Wanted const& wanted, Views& old, std::array<LiveTarget, 3> const& before,
+               std::array<LiveTarget, 3> const& targets, bool renewed, bool first) noexcept {
+        if (!renewed)
+            fill(old, before, wanted.answer);
+        for (std::size_t i = 0; i < 3; ++i) {
+            auto& axis = axes_[i];
+            double const start = wanted.answer[i].seconds;
+            auto const begun = [&](Time const& difference, BlendBounds const& bounds) {
+                if (!is_finite(difference.coefficient[0] + difference.coefficient[1] +
+                               difference.coefficient[2]))
+                    return Blend();
+                return Blend::from(start, difference, bounds, Blend::duration_for(difference, bounds));
+            };
+            if (first) {
+                axis.move = begun(Time(handed(i)) - wanted.views.command[i], axis.move_bounds);
+            } else if (!(targets[i] == before[i])) {
+                axis.move = begun(old.command[i] + axis.left(wanted.answer[i]) - wanted.views.command[i],
+                                  axis.move_bounds);
+                axis.correction = Blend();
+            } else if (renewed) {
+                axis.correction = begun(old.command[i] + axis.correction.at(Time::variable(start)) -
+                                            wanted.views.command[i],
+                                        axis.correction_bounds);
+            }
+            axis.target = targets[i];
+        }
+    }
+
+    double handed(std::size_t i) const {
+        return i == 0 ? handed_.x_mirror : i == 1 ? handed_.y_mirror : handed_.focus;
+    }
+
+    Moves chain_;
+    LiveSchedule schedule_;
+    std::array<Axis, 3> axes_;
+    Command<> handed_ = {0, 0, 0};
+    bool has_forecast_ = false;
+};
+
+} // namespace seamhold
+
+#endif
