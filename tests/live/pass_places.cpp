@@ -90,6 +90,6 @@ TEST_CASE("a long pass has a coarser table, and misses nothing between its rows"
         auto const found =
             p.nearest(p.scaled(at(0.3 * std::sin(0.5 * t), 0.001 * t)), {}, {0, 300}, 0.3e-3, 0, 0);
         CHECK(found.any);
-        CHECK(std::abs(found.time - t) <= p.step());
+        CHECK(std::abs(found.time - t) <= 1e-3); // though rows are 73 ms apart
     }
 }

@@ -110,18 +110,17 @@ public:
         double length;
     };
 
-    /// How far a sample lies from what is expected. `pass` gives components, slopes and second
-    /// derivatives at a program time that is known to an uncertainty.
+    /// How far a sample lies from what is expected. `pass` gives components and their slope at a program
+    /// time.
     template <class Pass>
     Surprise surprise(PassComponents const& sample, Pass const& pass, PassModel const& model,
                       double variance) const {
-        auto const at = pass(x_[0], time_uncertainty());
+        auto const at = pass(x_[0]);
         Surprise r{0, 0};
         for (std::size_t d = 0; d < 7; ++d) {
             double const h = at.slope[d], off = sample[d] - at.value[d] - x_[value_of + d];
             double const expected = h * h * (p_[0][0] + model.stamp_noise * model.stamp_noise) +
-                                    2 * h * p_[0][value_of + d] + p_[value_of + d][value_of + d] +
-                                    bent(at.bend[d]) + variance;
+                                    2 * h * p_[0][value_of + d] + p_[value_of + d][value_of + d] + variance;
             r.mean_square += off * off / expected / 7;
             r.length += off * off;
         }
@@ -142,14 +141,11 @@ public:
         auto const p = p_;
         double about = x_[0];
         for (int i = 0;; ++i) {
-            auto const at = pass(about, time_uncertainty());
-            PassComponents bending;
-            for (std::size_t d = 0; d < 7; ++d)
-                bending[d] = bent(at.bend[d]);
+            auto const at = pass(about);
             for (std::size_t d = 0; d < 7; ++d)
                 correct(sample[d] - at.value[d] - at.slope[d] * (x_[0] + x_[stamp] - about) -
                             x_[value_of + d],
-                        at.slope[d], value_of + d, variance + bending[d]);
+                        at.slope[d], value_of + d, variance);
             if (i == 3 || std::abs(x_[0] - about) < 0.5e-3)
                 return; // the pass bends by 2 m/s² · (0.5 ms)²/2 = 0.25 µm
             about = x_[0];
@@ -226,10 +222,6 @@ public:
 
 private:
     static constexpr std::size_t states = 17, value_of = 2, slope_of = 9, stamp = 16;
-
-    // The variance that comes from taking as straight what bends by `bend`, m/s², where the program's time is
-    // known no better than it is: in a filter of second order half of this, and a shift of the mean.
-    double bent(double bend) const { return bend * bend * p_[0][0] * p_[0][0]; }
 
     // The program's time that dt s are. A deviation belongs to the place in the program; in a pause it still
     // changes a little.

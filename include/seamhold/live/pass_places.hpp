@@ -19,7 +19,8 @@ class PassPlaces {
 public:
     static constexpr double shortest_step = 0.004;   ///< of the table, s
     static constexpr std::size_t most_rows = 4096;   ///< of the table: some 20 µs a search
-    static constexpr double still_speed = 0.002;     ///< slower is still, m/s at the spot
+    static constexpr double still_speed = 0.003;     ///< slower is still, m/s at the spot,
+    static constexpr double still_window = 0.02;     ///< over so many s
     static constexpr double half_difference = 0.008; ///< slopes are differences over twice this, s
 
     /// `lever`: of the spot from the flange's origin, m.
@@ -33,24 +34,7 @@ public:
         for (std::size_t k = 0; k < count; ++k)
             rows_.push_back(
                 {scaled(pass.components(time_of(k))), 0, pass.covers(time_of(k)), false, k, k, 0});
-        auto const window =
-            static_cast<std::size_t>(std::ceil(0.02 / step_)); // noise of 10 um over 20 ms is 0.7 mm/s
-        for (std::size_t k = 0; k < count; ++k) {
-            std::size_t const before = k > 0 ? k - 1 : k, after = std::min(k + 1, count - 1);
-            rows_[k].reach =
-                std::max(distance(rows_[k].at, rows_[before].at), distance(rows_[k].at, rows_[after].at)) / 2;
-            std::size_t const low = k > window ? k - window : 0, high = std::min(k + window, count - 1);
-            // Both ways, or a turning point would seem still.
-            double const way =
-                std::max(distance(rows_[k].at, rows_[low].at), distance(rows_[k].at, rows_[high].at));
-            rows_[k].still = way < still_speed * step_ * static_cast<double>(window);
-            rows_[k].moved = (k > 0 ? rows_[k - 1].moved : 0) + (rows_[k].still ? 0 : step_);
-            if (rows_[k].still && k > 0 && rows_[k - 1].still)
-                rows_[k].still_from = rows_[k - 1].still_from;
-        }
-        for (std::size_t k = count - 1; k-- > 0;)
-            if (rows_[k].still && rows_[k + 1].still)
-                rows_[k].still_to = rows_[k + 1].still_to;
+        find_waits();
     }
 
     /// The seven components of a sample or of the pass in m.
@@ -64,25 +48,21 @@ public:
     /// What a component is multiplied with to be a length.
     PassComponents const& scale() const { return scale_; }
 
-    /// Components, their slope and their second derivative at a program time that is known to `uncertainty`
-    /// s. Both are differences over twice 8 ms, which keeps noise of the recording out of them, or over where
-    /// the time may be; 0 where the pass stands still there.
+    /// Components and their slope at a program time; the slope is a difference over 16 ms, which keeps noise
+    /// of the recording out of it, and 0 where the pass stands still.
     struct At {
-        PassComponents value, slope, bend;
+        PassComponents value, slope;
     };
-    At at(double program_time, double uncertainty = 0) const {
-        double const reach = std::max(half_difference, 1.5 * uncertainty);
+    At at(double program_time) const {
         double const middle = std::clamp(program_time, first_, last_);
-        double const low = std::max(middle - reach, first_), high = std::min(middle + reach, last_);
-        auto const before = pass_.components(low), here = pass_.components(middle),
-                   after = pass_.components(high);
-        At r{scaled(here), {}, {}};
-        if (rows_[row_of(low)].still && rows_[row_of(middle)].still && rows_[row_of(high)].still)
+        double const low = std::max(middle - half_difference, first_);
+        double const high = std::min(middle + half_difference, last_);
+        At r{scaled(pass_.components(middle)), {}};
+        if (rows_[row_of(middle)].still)
             return r;
-        for (std::size_t d = 0; d < 7; ++d) {
+        auto const before = pass_.components(low), after = pass_.components(high);
+        for (std::size_t d = 0; d < 7; ++d)
             r.slope[d] = (after[d] - before[d]) * scale_[d] / (high - low);
-            r.bend[d] = (after[d] - 2 * here[d] + before[d]) * scale_[d] / (reach * reach);
-        }
         return r;
     }
 
@@ -170,6 +150,34 @@ private:
         std::size_t still_from, still_to; ///< where it is: first and last row of the stretch
         double moved;                     ///< time since the start in which the pass moved, s
     };
+
+    // Says of each row whether the pass stands still there, and how much of it moved before.
+    void find_waits() {
+        std::size_t const count = rows_.size();
+        std::vector<PassComponents> mean(count, PassComponents{}); // over 16 ms, for the recording's noise
+        for (std::size_t k = 0; k < count; ++k)
+            for (double const off : {-0.008, -0.004, 0.0, 0.004, 0.008}) {
+                auto const at = scaled(pass_.components(std::clamp(time_of(k) + off, first_, last_)));
+                for (std::size_t d = 0; d < 7; ++d)
+                    mean[k][d] += at[d] / 5;
+            }
+        auto const window = static_cast<std::size_t>(std::ceil(still_window / step_));
+        double const near = still_speed * std::max(still_window, step_);
+        for (std::size_t k = 0; k < count; ++k) {
+            Row& row = rows_[k];
+            std::size_t const before = k > 0 ? k - 1 : k, after = std::min(k + 1, count - 1);
+            row.reach = std::max(distance(row.at, rows_[before].at), distance(row.at, rows_[after].at)) / 2;
+            std::size_t const low = k > window ? k - window : 0, high = std::min(k + window, count - 1);
+            // Both ways, or a turning point would seem still.
+            row.still = distance(mean[k], mean[low]) < near && distance(mean[k], mean[high]) < near;
+            row.moved = (k > 0 ? rows_[k - 1].moved : 0) + (row.still ? 0 : step_);
+            if (row.still && k > 0 && rows_[k - 1].still)
+                row.still_from = rows_[k - 1].still_from;
+        }
+        for (std::size_t k = count - 1; k-- > 0;)
+            if (rows_[k].still && rows_[k + 1].still)
+                rows_[k].still_to = rows_[k + 1].still_to;
+    }
 
     static double dot(PassComponents const& a, PassComponents const& b) {
         double sum = 0;

@@ -26,7 +26,7 @@ struct PassSettings {
     double variation = 0.25;  ///< how long that takes to change, s
     double largest_deviation = 1e-3; ///< more is not the recorded program, m
     double largest_rate = 1.3;       ///< of the program, by override
-    double rate_change = 10;         ///< by how much the rate may change in 1 s when it is tracked, 1/s
+    double rate_change = 0.3;        ///< how much the rate changes within 1 s when it is tracked, 1/√s
     double drift = 1e-4;       ///< how much a steady program gains or loses against the recorded, s/√s
     double longest_gap = 0.25; ///< between samples, s; after more the place has to be found anew
     double period = 0.004;     ///< usual time between samples, s

@@ -117,17 +117,17 @@ public:
     Forecast<7> const& forecast() const { return forecast_; }
 
 private:
-    static constexpr double calm_rate_change = 0.3; // of a tracked rate, 1/√s
     static constexpr double vague = 1e-3; // a start told more vaguely waits until the robot moves, s
     static constexpr double place_uncertainty = 0.004; // of a place found by one sample, s
-    static constexpr double unseen_start = 0.02;       // a start is seen after so many s of the program
-    static constexpr double noise_samples = 250;       // the noise is the mean over about so many
+    static constexpr double wait_begins = 0.03;  // so far beside a wait a robot may still stand in it, s
+    static constexpr double unseen_start = 0.02; // a start is seen after so many s of the program
+    static constexpr double noise_samples = 250; // the noise is the mean over about so many
     static constexpr int settling_samples = 15;
     static constexpr std::size_t remembered = 32;
 
     detail::PassModel model() const {
         return {settings_.deviation / std::sqrt(2.0), settings_.variation,
-                pace_ == Pace::steady ? 0.0 : calm_rate_change, settings_.drift, settings_.stamp_noise};
+                pace_ == Pace::steady ? 0.0 : settings_.rate_change, settings_.drift, settings_.stamp_noise};
     }
 
     // Of a component: half of what is at the spot comes from the flange's place, half from its turn.
@@ -197,8 +197,7 @@ private:
     }
 
     auto pass() const {
-        return
-            [this](double program_time, double uncertainty) { return places_.at(program_time, uncertainty); };
+        return [this](double program_time) { return places_.at(program_time); };
     }
 
     // With the sign of its quaternion as the pass has it.
@@ -256,13 +255,33 @@ private:
         return true;
     }
 
+    // The wait of the pass in which a robot at this sample may stand, also one that is about to begin or has
+    // just ended; empty where there is none.
+    detail::PassPlaces::Stretch wait_at(detail::PassComponents const& sample) const {
+        double const now = filter_.program_time();
+        auto const seen = agreed(sample);
+        for (double const t : {now, now + wait_begins, now - wait_begins}) {
+            auto const still = places_.still_at(t);
+            if (still.from > still.to)
+                continue;
+            auto const there = places_.at(still.from).value;
+            double away = 0;
+            for (std::size_t d = 0; d < 7; ++d)
+                away += sqr(seen[d] - there[d] - filter_.coefficient(d, 0, model()));
+            if (t == now || away < sqr(6) * noise_square_)
+                return still;
+        }
+        return {0, -1};
+    }
+
     void follow(detail::PassComponents const& sample, double dt) {
-        auto const still = places_.still_at(filter_.program_time());
-        bool const waits = pace_ == Pace::tracked && still.from <= still.to;
+        bool const tracked = pace_ == Pace::tracked;
+        auto const still = wait_at(sample);
+        bool const waits = tracked && still.from <= still.to;
         if (waits) {
             // How far a wait is cannot be seen. It is taken to last as long as it did, and then to go on
             // until the robot moves.
-            double const time = std::min(filter_.program_time() + dt, still.to);
+            double const time = std::clamp(filter_.program_time() + dt, still.from, still.to);
             filter_.put(time, place_uncertainty, 0, 0);
             filter_.go_on(dt, model());
             filter_.put(time, place_uncertainty, 0, 0);
@@ -277,7 +296,6 @@ private:
             surprise = filter_.surprise(agreed(sample), pass(), model(), variance());
         }
         bool strange = surprise.mean_square > 20 && surprise.length > 2 * settings_.deviation;
-        bool const tracked = pace_ == Pace::tracked;
         if (tracked && (strange || deviation() > 4 * settings_.deviation) && regain(sample))
             strange = false;
         strange_ = strange ? strange_ + 1 : 0;
@@ -329,39 +347,32 @@ private:
         for (std::size_t d = 0; d < 7; ++d)
             add_square(course.noise, {by[0][d], by[1][d], by[2][d]}, row_variance());
         add_square(course.noise, moved_by(by, places_.at(f.program_time).slope), sqr(settings_.stamp_noise));
-        // Where the program's time is vague, slopes count that it may come to.
-        double const vague_time = filter_.time_uncertainty();
-        Direction<Cell> along[SpotError::count];
         for (std::size_t i = 0; i < SpotError::count; ++i) {
             double const dt = settings_.period * static_cast<double>(i + 1);
             course.place[i] = spot_of(components(f, time_ + dt));
-            auto const slope = places_.at(f.program_time + dt * f.program_rate, vague_time).slope;
+            auto const slope = places_.at(f.program_time + dt * f.program_rate).slope;
             auto const m = filter_.moments(dt, by, slope, model, row_variance());
             std::copy(m.begin(), m.end(), course.moment[i]);
-            along[i] = moved_by(by, slope);
         }
         f.speed = norm(course.velocity);
         f.error = record_.add(course);
         if (pace_ == Pace::tracked)
-            allow_for_user(by, along);
+            allow_for_end_of_wait(by);
     }
 
-    // At any time somebody may change the override or let a waiting robot go on, which no record foretells.
-    // What that may make at most is what is stated, in whole.
-    void allow_for_user(std::array<detail::PassComponents, 3> const& by,
-                        Direction<Cell> const (&along)[SpotError::count]) {
+    // At any time a robot that waits may go on, or did so unseen, which no record foretells. What that may
+    // make at most is what is stated, in whole.
+    void allow_for_end_of_wait(std::array<detail::PassComponents, 3> const& by) {
         auto const still = places_.still_at(forecast_.program_time);
+        if (still.from > still.to)
+            return;
         auto const waiting = places_.at(still.to).value;
         for (std::size_t i = 0; i < SpotError::count; ++i) {
             double const dt = settings_.period * static_cast<double>(i + 1);
-            add_square(forecast_.error.moment[i], along[i],
-                       sqr(settings_.rate_change * sqr(dt) / 2 / forecast_.error.factor));
-            if (still.from <= still.to) {
-                auto way = places_.at(still.to + settings_.largest_rate * (dt + unseen_start)).value;
-                for (std::size_t d = 0; d < 7; ++d)
-                    way[d] -= waiting[d];
-                add_square(forecast_.error.moment[i], moved_by(by, way), 1 / sqr(forecast_.error.factor));
-            }
+            auto way = places_.at(still.to + settings_.largest_rate * (dt + unseen_start)).value;
+            for (std::size_t d = 0; d < 7; ++d)
+                way[d] -= waiting[d];
+            add_square(forecast_.error.moment[i], moved_by(by, way), 1 / sqr(forecast_.error.factor));
         }
     }
 
