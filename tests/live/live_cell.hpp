@@ -359,6 +359,8 @@ struct Edge {
 /// What became of a run.
 struct CellRun {
     std::vector<Lit> lit;
+    std::vector<Lit> pilot; ///< within seams by the true program, as often as asked for
+    std::size_t pilot_wanted = 0;
     std::vector<Edge> edges;
     std::vector<SeamRecord> records;
     std::vector<double> lit_ends; ///< the moments at which light ended, scanner's clock, s
@@ -398,7 +400,8 @@ struct CellHooks {
     std::function<void(double now, LiveLink<7>& link)> before = nullptr;
     std::function<void(LiveTick const& tick)> after = nullptr;
     std::function<bool(double now)> writer_lives = nullptr;
-    bool tell_program = true; ///< the cell says where the program is, at the start and after each jump
+    std::size_t pilot_every = 0; ///< ticks after which the pilot light is looked at; 0: not at all
+    bool tell_program = true;    ///< the cell says where the program is, at the start and after each jump
 };
 
 using CellSteering = Steering<ForecastFlange, Rest<Cell, Part>, MirrorPair<>>;
@@ -463,7 +466,8 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
             // As a robot does that sends how far its program is.
             if (hooks.tell_program && !receiver.knows_program() &&
                 receiver.status() == IntakeStatus::accepted)
-                receiver.start(m.sampled - cell.program_start, receiver.robot_time(m.message.head.stamp));
+                receiver.start(cell.motion.program(m.sampled) - cell.program_start,
+                               receiver.robot_time(m.message.head.stamp));
         }
         if (lives && now - last_beat >= 0.005) {
             link.beat({now});
@@ -522,6 +526,21 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
             run.worst.across = std::max(run.worst.across, std::abs(off.across));
             run.worst.along = std::max(run.worst.along, std::abs(off.along));
             run.worst.focus = std::max(run.worst.focus, std::abs(off.focus));
+        }
+        if (hooks.pilot_every > 0 && k % hooks.pilot_every == 0) {
+            double const t = cell.robot_time(now);
+            double const program = cell.motion.program(t) - cell.program_start;
+            for (std::size_t i = 0; i < cell.seams.size(); ++i) {
+                double const seam_time = program - cell.seams[i].start;
+                if (seam_time < 0 || seam_time > cell.seams[i].duration())
+                    continue;
+                ++run.pilot_wanted;
+                if (tick.pilot)
+                    run.pilot.push_back(
+                        {now, i, seam_time,
+                         true_spot(cell, cell.seams[i], cell.motion.flange(t), axes[0].value(),
+                                   axes[1].value(), axes[2].value(), seam_time)});
+            }
         }
         axes[0].step(tick.command.x_mirror, cell.period);
         axes[1].step(tick.command.y_mirror, cell.period);
