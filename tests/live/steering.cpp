@@ -146,8 +146,11 @@ TEST_CASE("a new forecast never makes the command jump: velocity and acceleratio
 }
 
 TEST_CASE("a laser that is slow to go out, or on: the light is where it belongs all the same") {
-    for (auto const& [on, off] :
-         std::vector<std::array<std::size_t, 2>>{{0, 0}, {0, 90}, {90, 0}, {150, 3}}) {
+    struct Ticks {
+        std::size_t on, off;
+    };
+    for (auto const late : {Ticks{0, 0}, Ticks{0, 90}, Ticks{90, 0}, Ticks{150, 3}}) {
+        std::size_t const on = late.on, off = late.off;
         CAPTURE(on);
         CAPTURE(off);
         CellMake cell;
@@ -301,6 +304,7 @@ TEST_CASE("settings that are not possible are refused") {
     refused([](S s) { s.largest_incidence = 2; });
     refused([](S s) { s.gate.slack = 1.9 * s.period; });
     refused([](S s) { s.gate.tolerances.across = 0; });
+    refused([](S s) { s.laser.off = s.laser.on + 1.1 * s.gate.slack; }); // the gate could not follow
     auto const no_seams = [&] {
         CellMake empty;
         empty.seams.clear();
