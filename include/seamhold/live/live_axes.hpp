@@ -35,16 +35,11 @@ public:
         }
     };
 
-    /// What the first axis's view says, and the commands of all axes, each at the moment that it answers.
-    struct Views {
-        View view;
-        std::array<Time, 3> command;
-    };
-
     /// How the axes shall answer, and when.
     struct Wanted {
-        Views views;
-        std::array<Time, 3> axis;
+        View view;                   ///< of the chain where the first axis answers
+        std::array<Time, 3> command; ///< of the chain, each axis where it answers
+        std::array<Time, 3> axis;    ///< the same with what blends have still to go
         std::array<ScannerTime, 3> answer;
         bool changed = false; ///< whether a blend began
     };
@@ -65,11 +60,11 @@ public:
             wanted.answer[i] = now + axes_[i].response.delay;
             before[i] = axes_[i].target;
         }
-        Views old;
+        std::array<Time, 3> old;
         bool const first = next != nullptr && !has_forecast_;
         if (next != nullptr) {
             if (has_forecast_)
-                fill(old, before, wanted.answer);
+                old = commands_for(before, wanted.answer);
             chain_.cell_from_flange.forecast = *next;
             has_forecast_ = true;
         }
@@ -82,12 +77,13 @@ public:
         for (std::size_t i = 0; i < 3; ++i)
             targets[i] = schedule_.at(program_at(wanted.answer[i]), before[i]);
         bool const moves = first || targets != before;
-        fill(wanted.views, targets, wanted.answer);
+        view_at<Time>(chain_, schedule_, targets[0], wanted.answer[0], wanted.view);
+        wanted.command = commands_beside(wanted.view.command, targets, wanted.answer);
         wanted.changed = next != nullptr || moves;
         if (wanted.changed)
             blend(wanted, old, before, targets, next != nullptr, first);
         for (std::size_t i = 0; i < 3; ++i)
-            wanted.axis[i] = wanted.views.command[i] + axes_[i].left(wanted.answer[i]);
+            wanted.axis[i] = wanted.command[i] + axes_[i].left(wanted.answer[i]);
     }
 
     /// The commands that make the axes answer as they shall, within their ranges; where one is not finite
@@ -124,24 +120,26 @@ public:
     }
 
 private:
-    void fill(Views& views, std::array<LiveTarget, 3> const& targets,
-              std::array<ScannerTime, 3> const& answers) const {
-        view_at<Time>(chain_, schedule_, targets[0], answers[0], views.view);
-        auto const& near = views.view.command;
+    /// The commands of axes that answer at moments and belong to targets, where the first one's is known.
+    std::array<Time, 3> commands_beside(Command<Time> const& near, std::array<LiveTarget, 3> const& targets,
+                                        std::array<ScannerTime, 3> const& answers) const {
         auto const is_same = [&](std::size_t i) {
             return answers[i] == answers[0] && targets[i] == targets[0];
         };
-        views.command[0] = near.x_mirror;
-        views.command[1] =
-            is_same(1) ? near.y_mirror : command_at<Time>(chain_, schedule_, targets[1], answers[1]).y_mirror;
-        views.command[2] =
-            is_same(2) ? near.focus : command_at<Time>(chain_, schedule_, targets[2], answers[2]).focus;
+        return {near.x_mirror,
+                is_same(1) ? near.y_mirror
+                           : command_at<Time>(chain_, schedule_, targets[1], answers[1]).y_mirror,
+                is_same(2) ? near.focus : command_at<Time>(chain_, schedule_, targets[2], answers[2]).focus};
+    }
+    std::array<Time, 3> commands_for(std::array<LiveTarget, 3> const& targets,
+                                     std::array<ScannerTime, 3> const& answers) const {
+        return commands_beside(command_at<Time>(chain_, schedule_, targets[0], answers[0]), targets, answers);
     }
 
-    void blend(Wanted const& wanted, Views& old, std::array<LiveTarget, 3> const& before,
+    void blend(Wanted const& wanted, std::array<Time, 3> old, std::array<LiveTarget, 3> const& before,
                std::array<LiveTarget, 3> const& targets, bool renewed, bool first) noexcept {
         if (!renewed)
-            fill(old, before, wanted.answer);
+            old = commands_for(before, wanted.answer);
         for (std::size_t i = 0; i < 3; ++i) {
             auto& axis = axes_[i];
             double const start = wanted.answer[i].seconds;
@@ -152,15 +150,14 @@ private:
                 return Blend::from(start, difference, bounds, Blend::duration_for(difference, bounds));
             };
             if (first) {
-                axis.move = begun(Time(handed(i)) - wanted.views.command[i], axis.move_bounds);
+                axis.move = begun(Time(handed(i)) - wanted.command[i], axis.move_bounds);
             } else if (!(targets[i] == before[i])) {
-                axis.move = begun(old.command[i] + axis.left(wanted.answer[i]) - wanted.views.command[i],
-                                  axis.move_bounds);
+                axis.move = begun(old[i] + axis.left(wanted.answer[i]) - wanted.command[i], axis.move_bounds);
                 axis.correction = Blend();
             } else if (renewed) {
-                axis.correction = begun(old.command[i] + axis.correction.at(Time::variable(start)) -
-                                            wanted.views.command[i],
-                                        axis.correction_bounds);
+                axis.correction =
+                    begun(old[i] + axis.correction.at(Time::variable(start)) - wanted.command[i],
+                          axis.correction_bounds);
             }
             axis.target = targets[i];
         }

@@ -139,10 +139,9 @@ private:
 
     LiveTick answer(ScannerTime now, Wanted const& wanted, ScannerTime heartbeat, bool stop,
                     GateFacts& facts) noexcept {
-        auto const& views = wanted.views;
         LiveTick tick{};
         tick.time = now;
-        tick.status = axes_.has_forecast() ? views.view.status : Status::no_data;
+        tick.status = axes_.has_forecast() ? wanted.view.status : Status::no_data;
 
         facts.now = now;
         facts.heartbeat = heartbeat;
@@ -203,15 +202,15 @@ private:
             if (!open_) // light that would begin where the mirrors are not
                 return;
             facts.status = last_.status;
-            facts.blend = last_.blend;
-            facts.stated = last_.stated;
-            facts.utilisation_now = last_.utilisation_now;
-            facts.limit_now = last_.limit_now;
-            facts.utilisation_ahead = last_.utilisation_ahead;
-            facts.limit_ahead = last_.limit_ahead;
+            facts.blend = spot_.off;
+            facts.stated = stated_at(facts.horizon);
+            facts.utilisation_now = last_.now.most;
+            facts.limit_now = last_.now.limit;
+            facts.utilisation_ahead = last_.ahead.most;
+            facts.limit_ahead = last_.ahead.limit;
             return;
         }
-        facts.status = wanted.views.view.status;
+        facts.status = wanted.view.status;
         if (facts.status == Status::ok) {
             if (changed || --until_look_ <= 0)
                 look_at_spot(wanted, facts.horizon);
@@ -225,7 +224,9 @@ private:
             until_look_ = 0;
             facts.blend = facts.stated = Deviations::same(0); // of no matter
         }
-        last_ = facts;
+        last_ = {facts.status,
+                 {facts.utilisation_now, facts.limit_now},
+                 {facts.utilisation_ahead, facts.limit_ahead}};
     }
 
     /// How the beam meets the face and what error is stated: looked at every few ticks, the error for the
@@ -233,7 +234,7 @@ private:
     void look_at_spot(Wanted const& wanted, double horizon) {
         until_look_ = look_every;
         auto const& forecast = axes_.forecast();
-        auto const& view = wanted.views.view;
+        auto const& view = wanted.view;
         auto const& seam = seams()[axes_[0].target.seam].seam;
         // All axes at the moment of the first one's view, with what their blends have still to go. An axis
         // that has left for the next seam already did here what it was told.
@@ -242,14 +243,12 @@ private:
                                          : i == 1 ? view.command.y_mirror
                                                   : view.command.focus);
             bool const in_seam = axes_[i].target.seam == light_.seam;
-            return in_seam ? here + (wanted.axis[i].value() - wanted.views.command[i].value()) : here;
+            return in_seam ? here + (wanted.axis[i].value() - wanted.command[i].value()) : here;
         };
         Command<> const presented{blended(0), blended(1), blended(2)};
         spot_ = spot_at(chain(), view, presented, seam.weave.moves(), seam.focus_offset,
                         forecast.clock.robot_at(wanted.answer[0]).seconds);
-        stated_ = stated_error(forecast.error, spot_.directions, horizon + look_every * settings_.period);
-        if (!spot_.has_direction)
-            stated_ = in_any_direction(stated_);
+        stated_ = stated_at(horizon + look_every * settings_.period);
     }
 
     /// After a block the gate is told of its last tick.
@@ -295,12 +294,18 @@ private:
         facts.data_age += length;
         facts.horizon += f.clock.rate * length;
         facts.inputs = inputs_.verdict(facts.now);
-        facts.stated = stated_error(f.error, spot_.directions, facts.horizon);
-        if (!spot_.has_direction || spot_.turning * length > 0.05)
+        facts.stated = stated_at(facts.horizon);
+        if (spot_.turning * length > 0.05)
             facts.stated = in_any_direction(facts.stated);
         tell_limits(facts, {AxisUse::over(answers, 0), AxisUse::over(answers, 1), AxisUse::over(answers, 2)},
                     incidence_used(), chain().head.ranges(), settings_.dynamics, settings_.stopping_time);
         return cause_in(facts, gate_.settings()).reason == GateReason::none;
+    }
+
+    /// The stated error at a horizon, s, with the directions last looked at.
+    Deviations stated_at(double horizon) const {
+        auto const stated = stated_error(axes_.forecast().error, spot_.directions, horizon);
+        return spot_.has_direction ? stated : in_any_direction(stated);
     }
 
     /// Where across and along are not told apart.
@@ -317,7 +322,11 @@ private:
     Axes axes_;
     ExternalInputs inputs_;
     Gate gate_;
-    GateFacts last_; ///< of the last tick whose mirrors were in the light's seam
+    struct {
+        Status status;
+        WorstUse now;
+        WorstUse ahead;
+    } last_ = {}; ///< of the last tick whose mirrors were in the light's seam
     LiveTarget light_;
     LiveSpot spot_ = {};                           ///< as last looked at
     Deviations stated_ = {};                       ///< with it
