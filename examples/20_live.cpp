@@ -239,7 +239,7 @@ int main(int count, char** words) {
         std::filesystem::path const folder = words[1];
         auto const written =
             (std::filesystem::create_directories(folder), write_trace(folder / "trace.csv", trace));
-        std::printf("\ntrace.csv: the last %zu ticks before the gate shut and 2 ms more\n", written.rows);
+        std::printf("\ntrace.csv: %zu ticks, up to 2 ms after the gate shut\n", written.rows);
         draw_live(folder, cell, plain.rows);
     }
     for (std::size_t i = 0; i < plain.seams.size(); ++i)

@@ -40,13 +40,14 @@ inline std::string error_rows(std::vector<PictureRow> const& rows, double from, 
     return text;
 }
 
-/// A gnuplot rectangle behind the curves.
-inline std::string shade(double from, double to, double low, double high, char const* colour) {
+/// A gnuplot rectangle `behind` or in `front` of the curves.
+inline std::string shade(double from, double to, double low, double high, char const* where,
+                         char const* colour) {
     char line[200];
     std::snprintf(line, sizeof line,
-                  "set object rectangle from %.9g,%.9g to %.9g,%.9g behind fillcolor rgb \"%s\" fillstyle "
-                  "solid 1.0 noborder\n",
-                  from, low, to, high, colour);
+                  "set object rectangle from %.9g,%.9g to %.9g,%.9g %s fillcolor rgb \"%s\" fillstyle solid "
+                  "1.0 noborder\n",
+                  from, low, to, high, where, colour);
     return line;
 }
 
@@ -64,9 +65,9 @@ inline void draw_live(std::filesystem::path const& folder, LiveCell const& cell,
         if (rows[i].light && !before)
             begin = i;
         if ((before && !rows[i].light) || (rows[i].light && last))
-            light += shade(rows[begin].time, rows[i].time, -150, 150, "#d3efe3");
+            light += shade(rows[begin].time, rows[i].time, -150, 150, "behind", "#d3efe3");
     }
-    light += shade(cut, mended, -150, -132, "#555555");
+    light += shade(cut, mended, -150, -132, "front", "#555555");
     char limits[500];
     std::snprintf(limits, sizeof limits, "tolerance = %.9g\ncut = %.9g\nmended = %.9g\n", allowed, cut,
                   mended);
@@ -85,17 +86,17 @@ set border back
 set key below horizontal width 2
 set title "five seams, robot's pose every 4 ms, 8 ms late, 1 % lost"
 set xrange [0.45:1.72]
-set xlabel "robot's clock (s)"
-set label 1 "link cut" at (cut + mended) / 2, -120 center
+set label 1 "link cut" at (cut + mended) / 2, -118 center front
 plot "whole.dat" using 1:(-$3):3 with filledcurves fillcolor rgb "#c9c9c9" title "stated error, ±", \
      "whole.dat" using 1:2 with lines linecolor rgb "#0072b2" linewidth 1.2 title "true error", \
      tolerance with lines linecolor rgb "#d55e00" dashtype 2 linewidth 1.4 title "tolerance", \
      -tolerance with lines linecolor rgb "#d55e00" dashtype 2 linewidth 1.4 notitle, \
-     NaN with boxes fillstyle solid 1.0 border linecolor rgb "#d3efe3" title "light on", \
-     NaN with boxes fillstyle solid 1.0 border linecolor rgb "#555555" title "link cut"
+     NaN with boxes fillstyle solid 1.0 noborder fillcolor rgb "#d3efe3" title "light on", \
+     NaN with boxes fillstyle solid 1.0 noborder fillcolor rgb "#555555" title "link cut"
 set title "about the cut: the stated error grows while nothing comes, the gate shuts, and stays shut in that seam"
+set xlabel "robot's clock (s)"
 set xrange [cut - 0.03:mended + 0.03]
-set label 1 "nothing arrives" at (cut + mended) / 2, -120 center
+set label 1 "nothing arrives" at (cut + mended) / 2, -118 center front
 unset key
 plot "cut.dat" using 1:(-$3):3 with filledcurves fillcolor rgb "#c9c9c9", \
      "cut.dat" using 1:2 with lines linecolor rgb "#0072b2" linewidth 1.6, \
