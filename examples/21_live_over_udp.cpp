@@ -168,9 +168,23 @@ int run() {
         }
     });
     // [receive] end
+    double worst_across = 0, worst_along = 0;
+    std::size_t open = 0;
+    // Where the light truly is: against the seam's line, at the place where the loop has it.
+    auto const compare = [&](LiveTick const& tick) {
+        ++open;
+        ScannerTime const answer = tick.time + held.delay;
+        auto const& forecast = steering.chain().cell_from_flange.forecast;
+        double const seam_time =
+            forecast.program_at(forecast.clock.robot_at(answer).seconds) - seams[tick.seam].start;
+        double const truly = program_at_0 + answer.seconds * (1 + cell.link.drift);
+        auto const off = cell.spot_off(cell.program.at(truly), tick.command, seams[tick.seam], seam_time);
+        worst_across = std::max(worst_across, std::abs(off.across));
+        worst_along = std::max(worst_along, std::abs(off.along));
+    };
     // [tick]
-    double worst_gap = 0, worst_across = 0, worst_along = 0;
-    std::size_t ticks = 0, open = 0;
+    double worst_gap = 0;
+    std::size_t ticks = 0;
     for (double before = 0, next = 0; next < duration; next += tick_period) {
         std::this_thread::sleep_until(begin + after(next)); // a controller has a timer of its own here
         ScannerTime const now = clock();
@@ -179,19 +193,10 @@ int run() {
         ++ticks;
         worst_gap = std::max(worst_gap, now.seconds - before);
         before = now.seconds;
-        // [tick] end
-        if (!tick.gate)
-            continue;
-        ++open;
-        ScannerTime const answer = now + held.delay;
-        auto const& forecast = steering.chain().cell_from_flange.forecast;
-        double const seam_time =
-            forecast.program_at(forecast.clock.robot_at(answer).seconds) - seams[tick.seam].start;
-        double const truly = program_at_0 + answer.seconds * (1 + cell.link.drift);
-        auto const off = cell.spot_off(cell.program.at(truly), tick.command, seams[tick.seam], seam_time);
-        worst_across = std::max(worst_across, std::abs(off.across));
-        worst_along = std::max(worst_along, std::abs(off.along));
+        if (tick.gate)
+            compare(tick);
     }
+    // [tick] end
     robot.join();
     receiving.join();
 
