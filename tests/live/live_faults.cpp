@@ -259,6 +259,43 @@ TEST_CASE("every fault of a stream in the middle of a seam") {
                                               << " along, " << worst.focus * 1e6 << " um of the focus");
 }
 
+TEST_CASE("how soon after a fault the stream is trusted again") {
+    auto const cell = usual_cell();
+    auto const sound = arrivals(cell.motion, cell.link, 3.0, 15);
+    double longest = 0;
+    std::string which;
+    for (auto const& fault : faults()) {
+        if (!fault.shuts)
+            continue;
+        auto messages = sound;
+        fault.strike(messages);
+        auto const forecasts = forecasts_of(cell, messages);
+        // From the first message that is wrong to the first after it with which the gate may open again.
+        double bad = 0, good = 0;
+        for (auto const& f : forecasts)
+            if (f.made.seconds > 40 + struck) {
+                if (f.fault != StreamFault::none)
+                    bad = f.made.seconds;
+                else if (good <= bad)
+                    good = f.made.seconds;
+            }
+        CAPTURE(fault.name);
+        CHECK(good > bad);
+        double const took = good - (40 + struck + cell.link.latency);
+        if (took > longest) {
+            longest = took;
+            which = fault.name;
+        }
+        // What is stated then is within tolerance again too.
+        auto const then = std::find_if(forecasts.begin(), forecasts.end(),
+                                       [&](Forecast<7> const& f) { return f.made.seconds >= good; });
+        CHECK(then->error.bound({0.6, 0.8, 0}, 0.013) < cell.tolerances.across);
+        CHECK(then->clock_uncertainty * then->speed * then->error.factor < cell.tolerances.across / 2);
+    }
+    MESSAGE("at most " << longest * 1e3 << " ms after it began: " << which);
+    CHECK(longest < 0.5);
+}
+
 TEST_CASE("lost samples: the weld goes on as long as the stated error allows, and not a tick longer") {
     for (std::size_t const lost : {1U, 3U, 10U, 1000U}) {
         CAPTURE(lost);

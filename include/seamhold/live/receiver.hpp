@@ -49,12 +49,23 @@ struct ReceiverSettings {
 /// this pass deviates by, and states how wrong that is. Bounded time (some tens of microseconds a message),
 /// no heap, no exception, no lock after it is made. One thread uses it.
 ///
+/// A sample that lies far from what was foretold shuts the gate: `disagreement` stated errors and
+/// `least_disagreement` off. Alone it is taken for wrong and left out; after five that agree all is as
+/// before. A second in a row is taken for true, a robot that was struck or a clock that jumped by little: the
+/// motion, the clocks and the program's time are learnt anew, which takes 21 samples and a `start`. What
+/// cannot be told is a sample off by less, and a clock that jumps by less than `least_disagreement` over the
+/// speed and than `ClockOptions::least_step`: choose these so that together they stay within the tolerance.
+///
+/// With set-points ahead a forecast is good up to some two periods beyond the moment that it was asked for;
+/// beyond, errors are stated that grow as those of a cubic through four points do.
+///
 /// `Message` is a PoseMessage or a JointMessage<N>; `SpotOf` gives the place of the tool's point at which
 /// errors are stated (a FlangeSpot; for joints anything from N joints to a point of the cell).
 template <class Message, class SpotOf = FlangeSpot> class Receiver {
 public:
     static constexpr int size = Intake<Message>::size; ///< numbers of a sample
     using Out = Forecast<size>;                        ///< what comes out
+    static_assert(size <= 16, "lags are kept for up to sixteen joints");
 
     /// Throws BadInput for settings that are not possible.
     Receiver(ReceiverSettings const& settings, SpotOf spot)
