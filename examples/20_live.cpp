@@ -68,15 +68,6 @@ struct LiveRun {
 
 constexpr double begin = 0.3, end = 1.75; // of the ticks, robot time, s
 
-TraceRow trace_row(LiveTick const& tick, LiveCell::CellSteering const& steering) {
-    auto const& forecast = steering.chain().cell_from_flange.forecast;
-    auto const& seam = steering.seams()[tick.seam].seam;
-    auto const spot = steering.chain().cell_from_part.at(0.0) * seam.at(tick.seam_time).position;
-    return {tick.time,   forecast.number, forecast.newest, forecast.made,  forecast.fault, spot,
-            tick.stated, tick.horizon,    tick.command,    tick.power,     tick.status,    tick.gate,
-            false,       tick.cause,      tick.seam,       tick.arc_length};
-}
-
 LiveRun run(LiveCell const& cell, std::optional<PoseLog<Cell, Flange>> const& pass, Trace& trace) {
     LiveRun result;
     auto const messages = messages_of(cell.program, cell.link, end);
@@ -139,7 +130,7 @@ LiveRun run(LiveCell const& cell, std::optional<PoseLog<Cell, Flange>> const& pa
         bool const light = head.take(tick); // the command to the scanner, the gate to the laser
         compare(tick, axes, light);
         if (now.seconds < trace_until)
-            trace.write(trace_row(tick, steering));
+            trace.write(steering.trace_row(tick));
         auto const& events = steering.gate().events();
         if (events.size() > 0 && events[events.size() - 1].action == GateAction::closed)
             trace_until = events[events.size() - 1].time.seconds + milliseconds(2); // keeps what led to it

@@ -4,6 +4,7 @@
 #include "seamhold/live/block_ahead.hpp"
 #include "seamhold/live/gate.hpp"
 #include "seamhold/live/live_link.hpp"
+#include "seamhold/live/trace.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -80,6 +81,17 @@ public:
             if (open_ && !bounds_.empty())
                 begin_block(tick, facts);
         return tick;
+    }
+
+    /// A tick of this loop as a `Trace` keeps it, with the forecast that it was made from. Neither throws nor
+    /// allocates; for the ticking thread.
+    [[nodiscard]] TraceRow trace_row(LiveTick const& tick) const noexcept {
+        auto const& f = axes_.forecast();
+        auto const spot = chain().in_cell(seams()[tick.seam].seam.at(tick.seam_time).position,
+                                          f.clock.robot_at(tick.time).seconds);
+        return {tick.time,         f.number,     f.newest,     f.made,         f.fault,     spot,
+                tick.stated,       tick.horizon, tick.command, tick.power,     tick.status, tick.gate,
+                settings_.dry_run, tick.cause,   tick.seam,    tick.arc_length};
     }
 
     /// What is loaded now and what the plan was made for; the gate stays shut while they differ.
