@@ -107,8 +107,10 @@ public:
     /// Whether a forecast was ever taken.
     bool has_forecast() const { return has_forecast_; }
 
-    /// The chain, and in it the forecast in use.
+    /// The chain with the forecast in use.
     Moves const& chain() const { return chain_; }
+
+    /// The forecast in use.
     Forecasts const& forecast() const { return chain_.cell_from_flange.forecast; }
 
     /// The seams.

@@ -107,8 +107,10 @@ public:
     /// How far it is.
     PassState state() const { return state_; }
 
-    /// The program's time at the newest sample, s of the pass, with 1 standard deviation.
+    /// The program's time at the newest sample, s of the pass.
     double program_time() const { return filter_.program_time(); }
+
+    /// How uncertain it is, 1 standard deviation, s.
     double program_time_uncertainty() const { return filter_.time_uncertainty(); }
 
     /// The forecast from the newest sample on. `number`, `made` and the clock are left to the receiver. With
