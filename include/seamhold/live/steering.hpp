@@ -101,6 +101,14 @@ public:
             block_.to = std::min(block_.to, block_.last); // it ends here
     }
 
+    /// How far beyond the newest sample the light may go on in the seam where it is, by the error that the
+    /// forecast states, s: the longest blind time, see `longest_blind_time`. 0 before anything is known.
+    double blind_time() const {
+        return axes_.has_forecast() ? longest_blind_time(axes_.forecast().error, spot_.directions,
+                                                         settings_.gate.tolerances, spot_.off)
+                                    : 0;
+    }
+
     /// The gate with its records.
     Gate const& gate() const { return gate_; }
     Gate& gate() { return gate_; }
