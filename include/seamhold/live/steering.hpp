@@ -56,7 +56,11 @@ public:
     /// What to hand over now. `link` is read: forecasts, inputs, the stop, and the sign of life.
     template <int D> [[nodiscard]] LiveTick tick(ScannerTime now, LiveLink<D>& link) noexcept {
         bool news = false;
-        while (auto const state = link.inputs.pop()) {
+        for (std::size_t i = 0; i < decltype(link.inputs)::capacity;
+             ++i) { // not more, however fast they come
+            auto const state = link.inputs.pop();
+            if (!state)
+                break;
             inputs_.take(*state, now);
             news = true;
         }
@@ -64,7 +68,7 @@ public:
         bool const stop = link.stopped();
         if (!next && !news && !stop && block_.holds(now, settings_.gate.longest_tick))
             return block_.tick_at(now);
-        return tick(now, next ? &*next : nullptr, link.heartbeat(), stop);
+        return exact_tick(now, next ? &*next : nullptr, link.heartbeat(), stop);
     }
 
     /// The same without a link: `next` is the newest forecast where one has come since the last tick.
@@ -72,15 +76,7 @@ public:
                                 bool stop) noexcept {
         if (next == nullptr && !stop && block_.holds(now, settings_.gate.longest_tick))
             return block_.tick_at(now);
-        leave_block();
-        Wanted wanted;
-        axes_.look(now, next, wanted);
-        GateFacts facts;
-        auto const tick = answer(now, wanted, heartbeat, stop, facts);
-        if constexpr (std::is_same_v<Flange, ForecastFlange>)
-            if (open_ && !bounds_.empty())
-                begin_block(tick, facts);
-        return tick;
+        return exact_tick(now, next, heartbeat, stop);
     }
 
     /// A tick of this loop as a `Trace` keeps it, with the forecast that it was made from. Neither throws nor
@@ -155,6 +151,19 @@ private:
                 detail::text_of(s.laser.on) + " s and " + detail::text_of(s.laser.off) +
                 " s with a slack of " + detail::text_of(s.gate.slack) + " s");
         return s;
+    }
+
+    /// A tick that is in no block.
+    LiveTick exact_tick(ScannerTime now, Forecasts const* next, ScannerTime heartbeat, bool stop) noexcept {
+        leave_block();
+        Wanted wanted;
+        axes_.look(now, next, wanted);
+        GateFacts facts;
+        auto const tick = answer(now, wanted, heartbeat, stop, facts);
+        if constexpr (std::is_same_v<Flange, ForecastFlange>)
+            if (open_ && !bounds_.empty())
+                begin_block(tick, facts);
+        return tick;
     }
 
     LiveTick answer(ScannerTime now, Wanted const& wanted, ScannerTime heartbeat, bool stop,
