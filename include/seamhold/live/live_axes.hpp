@@ -5,6 +5,7 @@
 #include "seamhold/live/steering_settings.hpp"
 
 #include <array>
+#include <cmath>
 #include <cstddef>
 #include <utility>
 
@@ -65,7 +66,7 @@ public:
         if (next != nullptr) {
             if (has_forecast_)
                 old = commands_for(before, wanted.answer);
-            chain_.cell_from_flange.forecast = *next;
+            take(*next);
             has_forecast_ = true;
         }
         if (!has_forecast_) {
@@ -122,6 +123,19 @@ public:
     }
 
 private:
+    /// Denormal numbers, of a robot at rest, would slow the processor down at every tick.
+    void take(Forecasts const& next) noexcept {
+        auto& f = chain_.cell_from_flange.forecast;
+        f = next;
+        auto const flush = [](double& x) { x = std::abs(x) < 1e-200 ? 0 : x; };
+        for (auto& row : f.coefficient)
+            for (double& c : row)
+                flush(c);
+        for (auto& row : f.error.moment)
+            for (double& m : row)
+                flush(m);
+    }
+
     /// The commands of axes that answer at moments and belong to targets, where the first one's is known.
     std::array<Time, 3> commands_beside(Command<Time> const& near, std::array<LiveTarget, 3> const& targets,
                                         std::array<ScannerTime, 3> const& answers) const {

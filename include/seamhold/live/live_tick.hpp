@@ -12,9 +12,10 @@ namespace seamhold {
 /// What is handed to scanner and laser at one tick.
 struct LiveTick {
     ScannerTime time;
-    Command<> command;  ///< to the scanner; the axes answer late, which is counted in; within their ranges
-    bool gate;          ///< light may be on from now until the next tick
-    bool pilot;         ///< pilot light may be on: the spot is where it belongs, though the gate may be shut
+    Command<> command; ///< to the scanner; the axes answer late, which is counted in; within their ranges
+    bool gate;         ///< light may be on from now until the next tick
+    bool pilot; ///< pilot light may be on: nobody said stop, and the head reaches its place (or is on the way
+                ///< there); it shows what the mirrors do, whatever the gate says
     double power;       ///< of the laser at the work, W; 0 with the gate shut
     GateCause cause;    ///< why the gate is shut
     Status status;      ///< of what is commanded
