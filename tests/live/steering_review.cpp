@@ -6,6 +6,7 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <numbers>
 #include <string>
 #include <vector>
 
@@ -65,4 +66,37 @@ TEST_CASE("an input that goes off within a block shuts the gate at that tick") {
     CHECK(run.opened(0) == 1);
     CHECK(run.records[0].cause.reason == GateReason::input);
     CHECK(late == 0);
+}
+
+TEST_CASE(
+    "a weave's across and along are not told apart: a correction in any direction counts against both") {
+    CellMake cell;
+    cell.tolerances = {40e-6, 400e-6, 3e-3};
+    auto settings = cell.steering();
+    settings.mirror_correction = {6, 6000, 5e-3, 0.05};
+    auto const forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, 1.2, 5));
+    auto const& weave = cell.seams[2];
+    double const at = 41.0;
+    for (int k = 0; k < 12; ++k) {
+        CAPTURE(k);
+        double const angle = k * std::numbers::pi / 12;
+        auto const shift =
+            weave.cell_from_face.rotation * Direction<Face>{std::cos(angle), std::sin(angle), 0.0};
+        auto changed = forecasts;
+        for (auto& f : changed)
+            if (f.made.seconds > at) {
+                f.coefficient[0][0] += 120e-6 * shift.x;
+                f.coefficient[0][1] += 120e-6 * shift.y;
+                f.coefficient[0][2] += 120e-6 * shift.z;
+            }
+        LoopAlone loop(cell, changed);
+        auto steering = cell_steering(cell, settings);
+        double last_open = 0;
+        while (loop.now() < at + 0.03)
+            if (auto const tick = loop.step(steering); tick.gate)
+                last_open = tick.time.seconds;
+        CHECK(last_open > at - 0.01);
+        CHECK(last_open < at + 0.005); // the first forecast after it
+        CHECK(steering.gate().seams()[2].cause.reason == GateReason::blending);
+    }
 }

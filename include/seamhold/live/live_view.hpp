@@ -63,7 +63,8 @@ template <class T, class AnyChain>
 /// How the beam of a command meets the face at the place where the spot belongs.
 struct LiveSpot {
     double cosine_of_incidence; ///< between the reversed beam and the normal
-    Deviations off; ///< how far the spot is from its place on the face, and the focus from the one asked for
+    Deviations off; ///< how far the spot is from its place on the face, and the focus from the one asked for;
+                    ///< across and along both the whole of it where they are not told apart
     SpotDirections directions; ///< along which an error of the flange's place, given in the cell, shifts the
                                ///< spot and the focus; not unit vectors where the beam is inclined
     double turning;            ///< of the direction of travel, at most, rad/s
@@ -98,8 +99,10 @@ LiveSpot spot_at(AnyChain const& chain, LiveView<T> const& view, Command<> const
     auto const on_face = [&](Direction<Head> const& u) {
         return chain.head_in_cell(u + (-(dot(b, u) / facing)) * n, flange);
     };
+    double const off_across = std::abs(dot(off, across)), off_along = std::abs(dot(off, along));
+    double const off_anyhow = std::sqrt(sqr(off_across) + sqr(off_along));
     return {-facing,
-            {std::abs(dot(off, across)), std::abs(dot(off, along)),
+            {has_direction ? off_across : off_anyhow, has_direction ? off_along : off_anyhow,
              std::abs(ray.focus_path - ray.path - way - focus_offset)},
             {on_face(across), on_face(along), chain.head_in_cell((1 / facing) * n, flange)},
             2 * norm(bend) / std::max(norm(pace), 1e-6),
