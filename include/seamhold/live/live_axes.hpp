@@ -26,13 +26,20 @@ public:
         LiveTarget target;
         BlendBounds correction_bounds;
         BlendBounds move_bounds;
-        Blend correction; ///< of forecasts: how it is told less how it was told
-        Blend move;       ///< from another target: what is still to go
+        Blend correction;           ///< of forecasts: how it is told less how it was told
+        Blend move;                 ///< from another target: what is still to go
+        double correction_from = 0; ///< when they began, s
+        double move_from = 0;
 
         /// What the blends have still to go.
         Time left(ScannerTime answer) const {
             auto const t = Time::variable(answer.seconds);
             return correction.at(t) + move.at(t);
+        }
+
+        /// The same at a moment that may be before they began: then what there was to go at the beginning.
+        double left_at(double t) const {
+            return correction.at(std::max(t, correction_from)) + move.at(std::max(t, move_from));
         }
     };
 
@@ -48,9 +55,10 @@ public:
     /// Of a chain and its seams.
     LiveAxes(Moves chain, LiveSchedule schedule, SteeringSettings const& settings)
         : chain_(std::move(chain)), schedule_(std::move(schedule)) {
-        axes_[0] = {settings.x_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}};
-        axes_[1] = {settings.y_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}};
-        axes_[2] = {settings.focus_response, {}, settings.focus_correction, settings.focus_move, {}, {}};
+        axes_[0] = {settings.x_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}, 0, 0};
+        axes_[1] = {settings.y_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}, 0, 0};
+        axes_[2] = {
+            settings.focus_response, {}, settings.focus_correction, settings.focus_move, {}, {}, 0, 0};
     }
 
     /// How the axes shall answer with the newest forecast. Where that or the target changes, what was wanted
@@ -167,10 +175,13 @@ private:
             };
             if (first) {
                 axis.move = begun(Time(handed(i)) - wanted.command[i], axis.move_bounds);
+                axis.move_from = start;
             } else if (!(targets[i] == before[i])) {
                 axis.move = begun(old[i] + axis.left(wanted.answer[i]) - wanted.command[i], axis.move_bounds);
                 axis.correction = Blend();
+                axis.move_from = start;
             } else if (renewed) {
+                axis.correction_from = start;
                 axis.correction =
                     begun(old[i] + axis.correction.at(Time::variable(start)) - wanted.command[i],
                           axis.correction_bounds);

@@ -182,7 +182,7 @@ private:
         if (axes_.has_forecast()) {
             lit(now, facts, tick);
             tell_of_data(now, facts);
-            tell_of_spot(wanted, wanted.changed, facts);
+            tell_of_spot(wanted, facts);
         }
         auto const decided = gate_.tick(facts);
         open_ = decided.would_open;
@@ -225,11 +225,14 @@ private:
 
     /// What is known of the spot. The axes leave a seam before the light does, by their delays: what was
     /// known of the seam's last place holds until then.
-    void tell_of_spot(Wanted const& wanted, bool changed, GateFacts& facts) noexcept {
-        if (axes_[0].target.seam != light_.seam) {
+    void tell_of_spot(Wanted const& wanted, GateFacts& facts) noexcept {
+        auto const is_there = [&](std::size_t i) { return axes_[i].target.seam == light_.seam; };
+        if (!open_ && !(is_there(0) && is_there(1) && is_there(2))) {
+            until_look_ = 0; // light that would begin where the axes are not
+            return;
+        }
+        if (!is_there(0)) {
             until_look_ = 0;
-            if (!open_) // light that would begin where the mirrors are not
-                return;
             facts.status = last_.status;
             facts.blend = spot_.off;
             facts.stated = stated_at(facts.horizon);
@@ -241,8 +244,8 @@ private:
         }
         facts.status = wanted.view.status;
         if (facts.status == Status::ok) {
-            if (changed || --until_look_ <= 0)
-                look_at_spot(wanted, facts.horizon);
+            if (wanted.changed || --until_look_ <= 0)
+                look_at_spot(wanted, facts);
             facts.blend = spot_.off;
             facts.stated = stated_;
             tell_limits(
@@ -260,24 +263,28 @@ private:
 
     /// How the beam meets the face and what error is stated: looked at every few ticks, the error for the
     /// last moment before it is looked at again, since it grows.
-    void look_at_spot(Wanted const& wanted, double horizon) {
+    void look_at_spot(Wanted const& wanted, GateFacts const& facts) {
         until_look_ = look_every;
         auto const& forecast = axes_.forecast();
         auto const& view = wanted.view;
         auto const& seam = seams()[axes_[0].target.seam].seam;
-        // All axes at the moment of the first one's view, with what their blends have still to go. An axis
-        // that has left for the next seam already did here what it was told.
+        // All axes at the moment of the first one's view, with what their blends have still to go: to begin,
+        // at the moment of first light, where that is before the axis answers. An axis that has left for the
+        // next seam already did here what it was told.
+        double const first_light = (facts.now + settings_.laser.on).seconds;
         auto const blended = [&](std::size_t i) {
             double const here = value_of(i == 0   ? view.command.x_mirror
                                          : i == 1 ? view.command.y_mirror
                                                   : view.command.focus);
-            bool const in_seam = axes_[i].target.seam == light_.seam;
-            return in_seam ? here + (wanted.axis[i].value() - wanted.command[i].value()) : here;
+            if (axes_[i].target.seam != light_.seam)
+                return here;
+            return open_ ? here + (wanted.axis[i].value() - wanted.command[i].value())
+                         : here + axes_[i].left_at(std::min(first_light, wanted.answer[i].seconds));
         };
         Command<> const presented{blended(0), blended(1), blended(2)};
         spot_ = spot_at(chain(), view, presented, seam.weave.moves(), seam.focus_offset,
                         forecast.clock.robot_at(wanted.answer[0]).seconds);
-        stated_ = stated_at(horizon + look_every * settings_.period);
+        stated_ = stated_at(facts.horizon + look_every * settings_.period);
     }
 
     /// After a block the gate is told of its last tick.
