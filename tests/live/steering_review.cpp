@@ -160,3 +160,62 @@ TEST_CASE("light does not begin while an axis that answers sooner is still in th
     CHECK(run.records[0].outcome == SeamOutcome::complete);
     CHECK(run.opened(1) == 0);
 }
+
+TEST_CASE("a block that ends with its seam: the seam is complete, however little slack there is") {
+    CellMake cell;
+    cell.laser_on = cell.laser_off = 10;
+    cell.axes = {{{0, 0, 2}, {0, 0, 2}, {0, 0, 2}}};
+    for (auto& seam : cell.seams)
+        seam.start += 4e-6; // between ticks
+    auto settings = cell.steering();
+    settings.gate.slack = 2.5 * settings.period;
+    auto steering = cell_steering(cell, settings);
+    steering.use_blocks(bounds_of(cell, steering));
+    auto const forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, cell.duration, 5));
+    LoopAlone loop(cell, forecasts);
+    while (loop.now() < 41.4)
+        static_cast<void>(loop.step(steering));
+    for (auto const& record : steering.gate().seams()) {
+        INFO(told(record));
+        CHECK(record.outcome == SeamOutcome::complete);
+    }
+}
+
+TEST_CASE("between blocks it is looked where the seam goes: a circle's across turns") {
+    CellMake cell;
+    cell.tolerances = {60e-6, 300e-6, 3e-3};
+    auto forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, 1.0, 5));
+    // The last forecast is sure but for one direction, along the circle: a quarter of a turn later, across.
+    auto const end = std::find_if(forecasts.begin(), forecasts.end(),
+                                  [](Forecast<7> const& f) { return f.made.seconds > 40.795; });
+    REQUIRE(end != forecasts.end());
+    forecasts.erase(end, forecasts.end());
+    auto const& circle = cell.seams[1];
+    double const angle =
+        circle.angle + 2 * circle.feed / circle.diameter * (forecasts.back().made.seconds - 40.75);
+    auto const u = circle.cell_from_face.rotation * Direction<Face>{-std::sin(angle), std::cos(angle), 0.0};
+    auto& error = forecasts.back().error;
+    double const most = sqr(80e-6 / error.factor), least = sqr(1e-6 / error.factor);
+    for (auto& m : error.moment) {
+        double const moments[6] = {most * u.x * u.x + least, most * u.y * u.y + least,
+                                   most * u.z * u.z + least, most * u.x * u.y,
+                                   most * u.x * u.z,         most * u.y * u.z};
+        std::copy(moments, moments + 6, m);
+    }
+    auto exact = cell_steering(cell, cell.steering());
+    auto blocks = exact;
+    blocks.use_blocks(bounds_of(cell, blocks));
+    LoopAlone one(cell, forecasts), other(cell, forecasts);
+    double shut_exact = 0, shut_blocks = 0;
+    while (one.now() < 40.87) {
+        if (auto const tick = one.step(exact); tick.gate)
+            shut_exact = tick.time.seconds;
+        if (auto const tick = other.step(blocks); tick.gate)
+            shut_blocks = tick.time.seconds;
+    }
+    CHECK(exact.gate().seams()[1].cause.reason == GateReason::error_across);
+    CHECK(blocks.gate().seams()[1].cause.reason == GateReason::error_across);
+    CHECK(shut_exact < 40.83);
+    CHECK(shut_blocks - shut_exact <=
+          0.46e-3); // by one block at most, for whose time the seam turns by 1.3 degrees
+}

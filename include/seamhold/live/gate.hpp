@@ -70,7 +70,8 @@ public:
             return {false, false, cause};
         record().reached = facts.arc_length;
         last_seam_time_ = facts.seam_time;
-        at_end_ = facts.seam_time >= facts.seam_duration - settings_.slack;
+        seam_duration_ = facts.seam_duration;
+        at_end_ = is_at_end();
         return {!dry_, true, dry_ ? GateCause{R::dry_run, 0, 0, 0} : cause};
     }
 
@@ -82,6 +83,7 @@ public:
         last_ = now;
         last_seam_time_ = seam_time;
         record().reached = arc_length;
+        at_end_ = is_at_end();
     }
 
     /// What has become of each seam, in the order of their numbers.
@@ -142,6 +144,8 @@ private:
     }
 
     SeamRecord& record() { return seams_[seam_]; }
+
+    bool is_at_end() const { return last_seam_time_ >= seam_duration_ - settings_.slack; }
 
     /// The one of two that is named first.
     static GateCause first_of(GateCause const& a, GateCause const& b) {
@@ -255,6 +259,7 @@ private:
     GateEvents events_;
     ScannerTime last_ = {0};    ///< tick
     double last_seam_time_ = 0; ///< with light
+    double seam_duration_ = 0;  ///< of the seam that it was in
     std::uint32_t seam_ = 0;    ///< asked for now, or last
     bool within_ = false;       ///< whether it is asked for now
     bool open_ = false;         ///< with light, or in a dry run without

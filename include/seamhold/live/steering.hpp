@@ -295,6 +295,7 @@ private:
         gate_.held_until(last.time, last.seam_time, last.arc_length);
         axes_.handed_over(last.command);
         block_.to = -no_limit;
+        until_look_ = 0; // the spot was not looked at within it
     }
 
     /// Ticks after this one as a block, up to the first moment at which anything may change.
