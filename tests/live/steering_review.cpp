@@ -219,3 +219,37 @@ TEST_CASE("between blocks it is looked where the seam goes: a circle's across tu
     CHECK(shut_blocks - shut_exact <=
           0.46e-3); // by one block at most, for whose time the seam turns by 1.3 degrees
 }
+
+TEST_CASE("commands do not jump after a first message that is useless, nor after ticks that were left out") {
+    CellMake cell;
+    cell.seams[1].start = cell.seams[0].start + cell.seams[0].duration() + 6e-3;
+    cell.seams[1].cell_from_face = cell.face_under(cell.seams[1].start + 0.06, -0.2, 2e-3);
+    cell.seams[1].from = {0.02, 0.02};
+    auto const forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, 0.8, 5));
+    for (int kind = 0; kind < 3; ++kind) {
+        CAPTURE(kind);
+        auto steering = cell_steering(cell, cell.steering());
+        std::size_t next = 0;
+        double now = 40.5, most = 0;
+        Command<> before = {0, 0, 0};
+        Forecast<7> useless{};
+        useless.fault = StreamFault::not_finite;
+        while (now < 40.7) {
+            Forecast<7> const* newest = nullptr;
+            while (next < forecasts.size() && forecasts[next].made.seconds <= now)
+                newest = &forecasts[next++];
+            if ((kind == 0 && now < 40.501) || (kind == 1 && newest != nullptr && next % 7 == 0))
+                newest = &useless; // at first, or now and then
+            auto const tick = steering.tick({now}, newest, {now}, false);
+            most = std::max(most, std::hypot(tick.command.x_mirror - before.x_mirror,
+                                             tick.command.y_mirror - before.y_mirror));
+            before = tick.command;
+            now += cell.period;
+            if (kind == 2 && now > 40.6704 && now < 40.676) // in the middle of the way to the next seam
+                now = 40.676;
+        }
+        // 48 rad/s of each mirror on its way.
+        CHECK(most <= 1.5 * 48 * cell.period);
+        CHECK(most > 0);
+    }
+}

@@ -48,6 +48,8 @@ public:
         View view;                   ///< of the chain where the first axis answers
         std::array<Time, 3> command; ///< of the chain, each axis where it answers
         std::array<Time, 3> axis;    ///< the same with what blends have still to go
+        std::array<double, 3> told;  ///< the commands that make them answer so; beyond their ranges they are
+                                     ///< not handed over
         std::array<ScannerTime, 3> answer;
         bool changed = false; ///< whether a blend began
     };
@@ -63,14 +65,15 @@ public:
 
     /// How the axes shall answer with the newest forecast. Where that or the target changes, what was wanted
     /// a moment ago is taken over by blends.
-    void look(ScannerTime now, Forecasts const* next, Wanted& wanted) noexcept {
+    /// After a time without ticks, `stood`, the axes stand where they were told to be last and begin there.
+    void look(ScannerTime now, Forecasts const* next, bool stood, Wanted& wanted) noexcept {
         std::array<LiveTarget, 3> before;
         for (std::size_t i = 0; i < 3; ++i) {
             wanted.answer[i] = now + axes_[i].response.delay;
             before[i] = axes_[i].target;
         }
         std::array<Time, 3> old;
-        bool const first = next != nullptr && !has_forecast_;
+        bool first = next != nullptr && !has_forecast_;
         if (next != nullptr) {
             if (has_forecast_)
                 old = commands_for(before, wanted.answer);
@@ -78,10 +81,13 @@ public:
             has_forecast_ = true;
         }
         if (!has_forecast_) {
-            for (std::size_t i = 0; i < 3; ++i)
+            for (std::size_t i = 0; i < 3; ++i) {
                 wanted.axis[i] = Time(handed(i));
+                wanted.told[i] = handed(i);
+            }
             return;
         }
+        first = first || stood || holds_;
         std::array<LiveTarget, 3> targets;
         for (std::size_t i = 0; i < 3; ++i)
             targets[i] = schedule_.at(program_at(wanted.answer[i]), before[i]);
@@ -91,19 +97,21 @@ public:
         wanted.changed = next != nullptr || moves;
         if (wanted.changed)
             blend(wanted, old, before, targets, next != nullptr, first);
-        for (std::size_t i = 0; i < 3; ++i)
+        for (std::size_t i = 0; i < 3; ++i) {
             wanted.axis[i] = wanted.command[i] + axes_[i].left(wanted.answer[i]);
+            wanted.told[i] = axes_[i].response.commanded(wanted.axis[i]);
+        }
+        holds_ = wanted.view.status == Status::not_finite ||
+                 !is_finite(wanted.told[0] + wanted.told[1] + wanted.told[2]);
     }
 
     /// The commands that make the axes answer as they shall, within their ranges; where one is not finite
-    /// what was handed over last.
+    /// all stay as they were handed over last.
     Command<> hand_over(Wanted const& wanted) noexcept {
         auto const ranges = chain_.head.ranges();
-        auto const of = [&](std::size_t i, Range const& range) {
-            double const u = axes_[i].response.commanded(wanted.axis[i]);
-            return is_finite(u) ? range.nearest(u) : handed(i);
-        };
-        handed_ = {of(0, ranges.x_mirror), of(1, ranges.y_mirror), of(2, ranges.focus)};
+        if (!holds_)
+            handed_ = {ranges.x_mirror.nearest(wanted.told[0]), ranges.y_mirror.nearest(wanted.told[1]),
+                       ranges.focus.nearest(wanted.told[2])};
         return handed_;
     }
 
@@ -176,6 +184,7 @@ private:
             if (first) {
                 axis.move = begun(Time(handed(i)) - wanted.command[i], axis.move_bounds);
                 axis.move_from = start;
+                axis.correction = Blend();
             } else if (!(targets[i] == before[i])) {
                 axis.move = begun(old[i] + axis.left(wanted.answer[i]) - wanted.command[i], axis.move_bounds);
                 axis.correction = Blend();
@@ -199,6 +208,7 @@ private:
     std::array<Axis, 3> axes_;
     Command<> handed_ = {0, 0, 0};
     bool has_forecast_ = false;
+    bool holds_ = false; ///< whether the axes stand, since there was nothing to tell them
 };
 
 } // namespace seamhold

@@ -157,7 +157,9 @@ private:
     LiveTick exact_tick(ScannerTime now, Forecasts const* next, ScannerTime heartbeat, bool stop) noexcept {
         leave_block();
         Wanted wanted;
-        axes_.look(now, next, wanted);
+        double const gap = now - last_tick_;
+        axes_.look(now, next, !(gap >= 0 && gap <= settings_.gate.longest_tick), wanted);
+        last_tick_ = now;
         GateFacts facts;
         auto const tick = answer(now, wanted, heartbeat, stop, facts);
         if constexpr (std::is_same_v<Flange, ForecastFlange>)
@@ -294,6 +296,7 @@ private:
         auto const last = block_.tick_at({block_.last});
         gate_.held_until(last.time, last.seam_time, last.arc_length);
         axes_.handed_over(last.command);
+        last_tick_ = last.time;
         block_.to = -no_limit;
         until_look_ = 0; // the spot was not looked at within it
     }
@@ -372,6 +375,7 @@ private:
     BlockAhead<block_order> block_;
     double cosine_of_largest_incidence_;
     std::optional<FingerprintPart> other_fingerprint_;
+    ScannerTime last_tick_ = {GateFacts::unknown};
     bool open_ = false;
 };
 
