@@ -253,3 +253,46 @@ TEST_CASE("commands do not jump after a first message that is useless, nor after
         CHECK(most > 0);
     }
 }
+
+TEST_CASE("a command beyond its range shuts the gate, though the axis would answer within") {
+    // Slow axes must be told more than they do: a weave as fast as they are by nature, twice as much.
+    for (bool const high : {true, false}) {
+        CAPTURE(high);
+        CellMake cell;
+        cell.seams = {cell.seams[2]};
+        cell.seams[0].weave = {250, 0.5e-3};
+        cell.axes = {{{250, 1.0, 6}, {250, 1.0, 6}, {300, 0.9, 20}}};
+        cell.from = 0.9;
+        cell.duration = 1.1;
+        auto settings = cell.steering();
+        settings.stopping_time = 0;
+        auto const messages = arrivals(cell.motion, cell.link, cell.duration, 5);
+        Range answered{1, -1}, commanded{1, -1};
+        for (bool const cut : {false, true}) {
+            CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
+            auto steering = cell_steering(cell, settings);
+            SimulatedAxis axis(250, 1.0, 6);
+            CellHooks hooks;
+            hooks.after = [&](LiveTick const& tick) {
+                if (!cut && tick.gate) {
+                    answered.low = std::min(answered.low, axis.value());
+                    answered.high = std::max(answered.high, axis.value());
+                    commanded.low = std::min(commanded.low, tick.command.y_mirror);
+                    commanded.high = std::max(commanded.high, tick.command.y_mirror);
+                }
+                axis.step(tick.command.y_mirror, cell.period);
+            };
+            auto const run = run_cell(cell, messages, receiver, steering, hooks);
+            INFO(run.worst.across * 1e6 << " and " << run.worst.along * 1e6 << " um; "
+                                        << told(run.records[0]));
+            CHECK(run.within(cell.tolerances));
+            if (cut)
+                CHECK(run.records[0].cause.reason == GateReason::limit_passed);
+            else
+                CHECK(run.records[0].outcome == SeamOutcome::complete);
+            (high ? cell.head.y_range.high = answered.high + 2e-5
+                  : cell.head.y_range.low = answered.low - 2e-5);
+        }
+        CHECK((high ? commanded.high > answered.high + 1e-4 : commanded.low < answered.low - 1e-4));
+    }
+}

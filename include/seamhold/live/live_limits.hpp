@@ -100,6 +100,17 @@ inline void tell_limits(GateFacts& facts, std::array<AxisUse, 3> const& use, dou
     facts.limit_ahead = ahead.limit;
 }
 
+/// Tells it of commands, x mirror, y mirror and focus: beyond their ranges they are not handed over, and the
+/// axes do not answer as they shall.
+inline void tell_commands(GateFacts& facts, std::array<double, 3> const& told, AxisRanges const& ranges) {
+    WorstUse now{facts.utilisation_now, facts.limit_now};
+    now.hold(ranges.x_mirror.utilisation(told[0]), Limit::x_angle);
+    now.hold(ranges.y_mirror.utilisation(told[1]), Limit::y_angle);
+    now.hold(ranges.focus.utilisation(told[2]), Limit::focus_range);
+    facts.utilisation_now = now.most;
+    facts.limit_now = now.limit;
+}
+
 } // namespace seamhold
 
 #endif

@@ -254,6 +254,7 @@ private:
                 facts,
                 {AxisUse::of(wanted.axis[0]), AxisUse::of(wanted.axis[1]), AxisUse::of(wanted.axis[2])},
                 incidence_used(), chain().head.ranges(), settings_.dynamics, settings_.stopping_time);
+            tell_commands(facts, wanted.told, chain().head.ranges());
         } else {
             until_look_ = 0;
             facts.blend = facts.stated = Deviations::same(0); // of no matter
