@@ -8,6 +8,7 @@
 #include <limits>
 #include <numbers>
 #include <string>
+#include <utility>
 #include <vector>
 
 // What a second pair of eyes found in the steering: each stands here as it was shown to be wrong.
@@ -295,4 +296,43 @@ TEST_CASE("a command beyond its range shuts the gate, though the axis would answ
         }
         CHECK((high ? commanded.high > answered.high + 1e-4 : commanded.low < answered.low - 1e-4));
     }
+}
+
+TEST_CASE("the stated error is that of the axis that answers last") {
+    CellMake cell;
+    cell.axes = {{{0, 0, 5}, {0, 0, 60}, {0, 0, 5}}};
+    auto const forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, 0.4, 5));
+    auto steering = cell_steering(cell, cell.steering());
+    LoopAlone loop(cell, forecasts);
+    for (int i = 0; i < 1000; ++i)
+        static_cast<void>(loop.step(steering));
+    auto const tick = loop.step(steering);
+    auto const& f = steering.chain().cell_from_flange.forecast;
+    CHECK(tick.horizon == doctest::Approx(f.clock.robot_at(tick.time + 60.5e-5) - f.newest).epsilon(1e-9));
+}
+
+TEST_CASE("settings that no laser and no axis has are refused, and bounds in another order than the seams") {
+    CellMake const cell;
+    auto const refused = [&](auto change) {
+        auto settings = cell.steering();
+        change(settings);
+        CHECK_THROWS_AS(cell_steering(cell, settings), BadInput);
+    };
+    using S = SteeringSettings&;
+    for (double const x : {-1.0, static_cast<double>(NAN), static_cast<double>(HUGE_VAL)}) {
+        refused([x](S s) { s.power = x; });
+        refused([x](S s) { s.x_response.delay = x; });
+        refused([x](S s) { s.focus_response.delay = x; });
+    }
+    for (double const x : {0.0, -1.0, static_cast<double>(NAN)}) {
+        refused([x](S s) { s.dynamics.mirror_velocity = x; });
+        refused([x](S s) { s.dynamics.focus_acceleration = x; });
+    }
+    refused([](S s) { s.y_response.second = NAN; });
+    refused([](S s) { s.period = 1.01 * s.gate.longest_tick; });
+    auto steering = cell_steering(cell, cell.steering());
+    auto bounds = bounds_of(cell, steering);
+    CHECK_NOTHROW(steering.use_blocks(bounds));
+    std::swap(bounds[0], bounds[1]);
+    CHECK_THROWS_AS(steering.use_blocks(bounds), BadInput);
 }

@@ -42,14 +42,21 @@ public:
           cosine_of_largest_incidence_(std::cos(settings.largest_incidence)) {}
 
     /// From now on ticks are taken in blocks where they can be: within a seam, with the gate open, up to the
-    /// next news or break. `bounds` has one for each seam, proven for its chain and for forecasts in a box; a
-    /// tick in a block is right to `BlockOptions::mirror_tolerance` and costs a tenth. Throws BadInput for
-    /// another number of bounds, or blocks that last longer than half of what the gate lets pass between two
-    /// ticks.
+    /// next news or break. `bounds` has one for each of `seams()`, in that order, proven for its chain and
+    /// for forecasts in a box; a tick in a block is right to `BlockOptions::mirror_tolerance` and costs a
+    /// tenth. Throws BadInput for another number of bounds, or where one is of a seam that lasts another
+    /// time.
     void use_blocks(std::vector<BlockBounds<block_order>> bounds) {
         if (bounds.size() != seams().size())
             throw BadInput("for " + std::to_string(seams().size()) + " seams there are bounds for " +
                            std::to_string(bounds.size()));
+        for (std::size_t i = 0; i < bounds.size(); ++i) {
+            double const proven = bounds[i].places().back(), lasts = seams()[i].seam.duration();
+            if (!(std::abs(proven - lasts) <= 1e-9 * lasts))
+                throw BadInput("the bounds for seam " + seams()[i].name + " are of a seam of " +
+                               detail::text_of(proven) + " s; it lasts " + detail::text_of(lasts) +
+                               " s. Bounds stand in the order of the seams' starts");
+        }
         bounds_ = std::move(bounds);
     }
 
@@ -138,8 +145,26 @@ private:
         time(s.stopping_time, "the stopping time");
         if (!(s.largest_incidence > 0) || !(s.largest_incidence <= quarter_turn))
             throw BadInput("the largest incidence must be above 0 and at most 90 degrees");
+        for (auto const& axis : {s.x_response, s.y_response, s.focus_response}) {
+            time(axis.delay, "an axis's delay");
+            if (!is_finite(axis.first + axis.second))
+                throw BadInput("an axis's response must be finite");
+        }
+        auto const& d = s.dynamics;
+        for (double const most :
+             {d.mirror_velocity, d.mirror_acceleration, d.focus_velocity, d.focus_acceleration})
+            if (!(most > 0)) // infinite is possible
+                throw BadInput("velocities and accelerations of the head must be above 0; given was " +
+                               detail::text_of(most));
+        if (!(s.power >= 0) || !is_finite(s.power))
+            throw BadInput("the laser's power must be 0 W or above; given was " + detail::text_of(s.power) +
+                           " W");
         for (auto const& bounds : {s.mirror_correction, s.focus_correction, s.mirror_move, s.focus_move})
             static_cast<void>(bounds.checked());
+        if (!(s.period <= s.gate.longest_tick))
+            throw BadInput("a tick's period of " + detail::text_of(s.period) +
+                           " s is longer than the gate's longest tick of " +
+                           detail::text_of(s.gate.longest_tick) + " s");
         if (!(s.gate.slack >= 2 * s.period))
             throw BadInput("the gate's slack at a seam's ends must be two ticks or more; given was " +
                            detail::text_of(s.gate.slack) + " s at ticks of " + detail::text_of(s.period) +
@@ -217,7 +242,8 @@ private:
 
     void tell_of_data(ScannerTime now, GateFacts& facts) const {
         auto const& f = axes_.forecast();
-        double const last_light = std::max(settings_.period + settings_.laser.off, axes_[0].response.delay);
+        double const last_light = std::max({settings_.period + settings_.laser.off, axes_[0].response.delay,
+                                            axes_[1].response.delay, axes_[2].response.delay});
         facts.fault = f.fault;
         facts.data_age = now - f.made;
         facts.horizon = f.clock.robot_at(now + last_light) - f.newest;
