@@ -336,3 +336,20 @@ TEST_CASE("settings that no laser and no axis has are refused, and bounds in ano
     std::swap(bounds[0], bounds[1]);
     CHECK_THROWS_AS(steering.use_blocks(bounds), BadInput);
 }
+
+TEST_CASE("the next break of a seam is told without a look at all stretches up to it") {
+    CellMake const cell;
+    auto const steering = cell_steering(cell, cell.steering());
+    for (auto const& bounds : bounds_of(cell, steering)) {
+        auto const places = bounds.places();
+        auto const stretches = bounds.stretches();
+        for (std::size_t i = 0; i < stretches.size(); ++i) {
+            std::size_t last = i;
+            while (last + 1 < stretches.size() && stretches[last + 1].joined)
+                ++last;
+            CHECK(bounds.next_break(places[i]) == places[last + 1]);
+            CHECK(bounds.next_break((places[i] + places[i + 1]) / 2) == places[last + 1]);
+        }
+        CHECK(bounds.next_break(places.back()) == places.back());
+    }
+}

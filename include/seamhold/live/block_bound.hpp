@@ -52,6 +52,10 @@ public:
                 stretches_.push_back(piece.stretch);
             }
         }
+        whole_to_ = {places.begin() + 1, places.end()};
+        for (std::size_t i = stretches_.size(); i-- > 1;)
+            if (stretches_[i].joined)
+                whole_to_[i - 1] = whole_to_[i];
         places_ = Knots(std::move(places));
     }
 
@@ -87,12 +91,7 @@ public:
     }
 
     /// The latest of the seam's times to which a block that begins at `first` has no break inside, s.
-    double next_break(double first) const {
-        std::size_t i = places_.locate(first);
-        while (i + 1 < stretches_.size() && stretches_[i + 1].joined)
-            ++i;
-        return places_.places()[i + 1];
-    }
+    double next_break(double first) const { return whole_to_[places_.locate(first)]; }
 
 private:
     void check() const {
@@ -120,6 +119,7 @@ private:
     BlockOptions options_;
     Knots places_;
     std::vector<BlockStretch> stretches_;
+    std::vector<double> whole_to_; ///< the next break after each stretch, s
 };
 
 } // namespace seamhold
