@@ -54,8 +54,8 @@ struct Chain {
 
     /// The command that puts the spot on a target in the head frame at the moment t, s, with the focus
     /// `focus_offset` m beyond it along the beam.
-    template <class S2, class T>
-    auto aimed_at(Point<Head, S2> const& target, double focus_offset, T const& t) const {
+    template <class S2, class Offset, class T>
+    auto aimed_at(Point<Head, S2> const& target, Offset const& focus_offset, T const& t) const {
         auto const aim = head.aim(target, focus_offset);
         using R = std::decay_t<decltype(aim.command.x_mirror)>;
         Followed<R> result{aim, number_cast<R>(target), Status::ok};
