@@ -353,3 +353,39 @@ TEST_CASE("the next break of a seam is told without a look at all stretches up t
         CHECK(bounds.next_break(places.back()) == places.back());
     }
 }
+
+TEST_CASE(
+    "seams that touch: the gate shuts in between, also where the laser is slower to begin than to end") {
+    struct Case {
+        std::size_t on, off, late; // ticks
+        double beside;             // m
+    };
+    for (auto const& one :
+         {Case{5, 5, 10, 0}, Case{40, 5, 45, 0}, Case{5, 40, 10, 0}, Case{40, 5, 1, 0.004}}) {
+        CAPTURE(one.on);
+        CAPTURE(one.off);
+        CAPTURE(one.beside);
+        CellMake cell;
+        cell.axes = {{{0, 0, one.late}, {0, 0, one.late}, {0, 0, one.late}}};
+        cell.laser_on = one.on;
+        cell.laser_off = one.off;
+        cell.seams.resize(2);
+        auto const& first = cell.seams[0];
+        auto& second = cell.seams[1];
+        second = first;
+        second.name = "second";
+        second.start = first.start + first.duration();
+        second.from = {
+            first.from.x + first.length * std::cos(first.angle) - one.beside * std::sin(first.angle),
+            first.from.y + first.length * std::sin(first.angle) + one.beside * std::cos(first.angle)};
+        cell.from = 0.4;
+        cell.duration = 0.85;
+        auto const run = run_cell(cell, arrivals(cell.motion, cell.link, cell.duration, 5));
+        INFO(run.worst.across * 1e6 << " and " << run.worst.along * 1e6 << " um; " << told(run.records[1]));
+        CHECK(run.broken == std::vector<std::string>{});
+        CHECK(run.within(cell.tolerances));
+        CHECK(run.records[0].outcome == SeamOutcome::complete);
+        if (one.beside == 0)
+            CHECK(run.records[1].outcome == SeamOutcome::complete);
+    }
+}

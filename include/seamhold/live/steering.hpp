@@ -230,10 +230,13 @@ private:
         double const on = axes_.program_at(now + settings_.laser.on);
         double const off = axes_.program_at(now + (settings_.period + settings_.laser.off));
         // A seam that is being welded is left when its light shall be off, not when its mirrors leave it.
+        // Between two seams it is off for a tick at least.
+        auto const before = light_.seam;
         light_ = axes_.schedule().at(open_ ? off - slack : on, light_);
+        bool const leaves = open_ && light_.seam != before;
         auto const& seam = seams()[light_.seam];
         double const duration = seam.seam.duration();
-        facts.welding = on - seam.start >= -slack && off - seam.start <= duration + slack;
+        facts.welding = !leaves && on - seam.start >= -slack && off - seam.start <= duration + slack;
         facts.seam = tick.seam = static_cast<std::uint32_t>(light_.seam);
         facts.seam_time = tick.seam_time = std::clamp((open_ ? off : on) - seam.start, 0.0, duration);
         facts.seam_duration = duration;
