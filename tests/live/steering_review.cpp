@@ -389,3 +389,28 @@ TEST_CASE(
             CHECK(run.records[1].outcome == SeamOutcome::complete);
     }
 }
+
+TEST_CASE("the blind time is 0 where the spot was never seen, and on a weave that of any direction") {
+    CellMake cell;
+    auto forecast = forecasts_of(cell, arrivals(cell.motion, cell.link, 1.0, 5)).back();
+    auto const blind = [&](double shift) {
+        auto steering = cell_steering(cell, cell.steering());
+        auto f = forecast;
+        f.coefficient[0][2] += shift;
+        for (int i = 0; i < 3000; ++i) // until it is there
+            static_cast<void>(steering.tick(f.made + cell.period * i, i == 0 ? &f : nullptr, f.made, false));
+        return steering.blind_time();
+    };
+    CHECK(blind(5) == 0); // metres out of reach
+    // On the weave: an error that is the same in all directions, 50 um at first, grows by its square root.
+    forecast.error.step = 0.004;
+    forecast.error.factor = 1;
+    for (std::size_t i = 0; i < SpotError::count; ++i)
+        for (std::size_t k = 0; k < 6; ++k)
+            forecast.error.moment[i][k] = k < 3 ? sqr(50e-6) * static_cast<double>(i + 1) : 0;
+    double const time = blind(0);
+    CHECK(time > 0);
+    // Across and along together, beams that lean a little counted in: 2 m = (120 um)^2, less for the lean.
+    CHECK(time <= 0.004 * sqr(120.0 / 50) / 2 * 1.0001);
+    CHECK(time >= 0.004 * sqr(120.0 / 50) / 2 * 0.8);
+}

@@ -4,6 +4,7 @@
 #include "seamhold/live/live_view.hpp"
 #include "seamhold/live/steering_settings.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>

@@ -107,9 +107,12 @@ public:
     /// How far beyond the newest sample the light may go on in the seam where it is, by the error that the
     /// forecast states, s: the longest blind time, see `longest_blind_time`. 0 before anything is known.
     double blind_time() const {
-        return axes_.has_forecast() ? longest_blind_time(axes_.forecast().error, spot_.directions,
-                                                         settings_.gate.tolerances, spot_.off)
-                                    : 0;
+        if (!axes_.has_forecast() || !(spot_.cosine_of_incidence > 0)) // 0 until it is looked at
+            return 0;
+        auto allowed = settings_.gate.tolerances;
+        if (!spot_.has_direction) // both of them in one direction, at worst
+            allowed.across = allowed.along = std::min(allowed.across, allowed.along) / std::sqrt(2.0);
+        return longest_blind_time(axes_.forecast().error, spot_.directions, allowed, spot_.off);
     }
 
     /// The gate with its records.
