@@ -150,8 +150,15 @@ inline void check_points(std::span<FrequencyPoint const> points, double longest_
     std::vector<double> frequencies;
     for (std::size_t i = 0; i < points.size(); ++i) {
         auto const refuse = [i](std::string const& what, double given, std::string const& allowed) {
-            throw BadInput("row " + std::to_string(i) + " of a measured response: a " + what + " of " +
-                           text_of(given) + " is not possible: it must be " + allowed);
+            std::string text = "row ";
+            text += std::to_string(i);
+            text += " of a measured response: a ";
+            text += what;
+            text += " of ";
+            text += text_of(given);
+            text += " is not possible: it must be ";
+            text += allowed;
+            throw BadInput(text);
         };
         if (!(points[i].frequency > 0) || !is_finite(points[i].frequency))
             refuse("frequency (Hz)", points[i].frequency, "above 0 and finite");

@@ -43,8 +43,9 @@ struct SpotError {
     double deviation(Direction<Cell> const& u, double horizon) const {
         double const place = horizon / step - 1;
         auto const along = [&u](double const* m) {
-            return u.x * u.x * m[0] + u.y * u.y * m[1] + u.z * u.z * m[2] +
-                   2 * (u.x * u.y * m[3] + u.x * u.z * m[4] + u.y * u.z * m[5]);
+            double const square = u.x * u.x * m[0] + u.y * u.y * m[1] + u.z * u.z * m[2] +
+                                  2 * (u.x * u.y * m[3] + u.x * u.z * m[4] + u.y * u.z * m[5]);
+            return square < 0 ? 0 : square; // rounding of flat moments; a NaN stays
         };
         if (!(place > 0))
             return std::sqrt(along(moment[0]));

@@ -219,7 +219,7 @@ private:
 
     std::size_t row_of(double time) const {
         double const place = (time - first_) / step_;
-        return place > 0 ? std::min(static_cast<std::size_t>(place + 0.5), rows_.size() - 1) : 0;
+        return place > 0 ? std::min(static_cast<std::size_t>(std::lround(place)), rows_.size() - 1) : 0;
     }
     double time_of(std::size_t k) const { return first_ + step_ * static_cast<double>(k); }
 
