@@ -64,52 +64,74 @@ struct WorstUse {
     }
 };
 
-namespace detail {
-inline void hold_axis(WorstUse& worst, AxisUse const& use, Range const& range, double velocity,
-                      double acceleration, std::array<Limit, 3> const& limits) {
-    worst.hold(std::max(range.utilisation(use.low), range.utilisation(use.high)), limits[0]);
-    worst.hold(use.velocity / velocity, limits[1]);
-    worst.hold(use.acceleration / acceleration, limits[2]);
-}
-} // namespace detail
+/// The limits of three axes (x mirror, y mirror, focus) as factors, so that a tick does not divide. A range
+/// that is open to a side limits nothing here; whether the head reaches a place is in its status.
+class LiveLimits {
+public:
+    /// Of a head's ranges and dynamics.
+    LiveLimits(AxisRanges const& ranges, HeadDynamics const& d)
+        : axes_{AxisLimit::of(ranges.x_mirror, d.mirror_velocity, d.mirror_acceleration),
+                AxisLimit::of(ranges.y_mirror, d.mirror_velocity, d.mirror_acceleration),
+                AxisLimit::of(ranges.focus, d.focus_velocity, d.focus_acceleration)} {}
 
-/// What three axes (x mirror, y mirror, focus) use of their ranges, velocities and accelerations.
-inline WorstUse worst_of(std::array<AxisUse, 3> const& use, AxisRanges const& ranges, HeadDynamics const& d) {
-    WorstUse worst;
-    detail::hold_axis(worst, use[0], ranges.x_mirror, d.mirror_velocity, d.mirror_acceleration,
-                      {Limit::x_angle, Limit::x_velocity, Limit::x_acceleration});
-    detail::hold_axis(worst, use[1], ranges.y_mirror, d.mirror_velocity, d.mirror_acceleration,
-                      {Limit::y_angle, Limit::y_velocity, Limit::y_acceleration});
-    detail::hold_axis(worst, use[2], ranges.focus, d.focus_velocity, d.focus_acceleration,
-                      {Limit::focus_range, Limit::focus_velocity, Limit::focus_acceleration});
-    return worst;
-}
+    /// The most that the axes use.
+    WorstUse worst(std::array<AxisUse, 3> const& use) const {
+        WorstUse worst;
+        for (std::size_t i = 0; i < 3; ++i) {
+            auto const& axis = axes_[i];
+            worst.hold(std::max(axis.of_range(use[i].low), axis.of_range(use[i].high)), places[i]);
+            worst.hold(use[i].velocity * axis.per_velocity, velocities[i]);
+            worst.hold(use[i].acceleration * axis.per_acceleration, accelerations[i]);
+        }
+        return worst;
+    }
 
-/// Tells the gate what is used now and up to the stopping time later, s; `incidence` is the share of the
-/// largest incidence that is used.
-inline void tell_limits(GateFacts& facts, std::array<AxisUse, 3> const& use, double incidence,
-                        AxisRanges const& ranges, HeadDynamics const& dynamics, double stopping_time) {
-    auto now = worst_of(use, ranges, dynamics);
-    now.hold(incidence, Limit::incidence);
-    auto const ahead = worst_of(
-        {use[0].and_for(stopping_time), use[1].and_for(stopping_time), use[2].and_for(stopping_time)}, ranges,
-        dynamics);
-    facts.utilisation_now = now.most;
-    facts.limit_now = now.limit;
-    facts.utilisation_ahead = ahead.most;
-    facts.limit_ahead = ahead.limit;
-}
+    /// Tells the gate what is used now and up to the stopping time later, s; `incidence` is the share of the
+    /// largest incidence that is used.
+    void tell(GateFacts& facts, std::array<AxisUse, 3> const& use, double incidence,
+              double stopping_time) const {
+        auto now = worst(use);
+        now.hold(incidence, Limit::incidence);
+        auto const ahead = worst(
+            {use[0].and_for(stopping_time), use[1].and_for(stopping_time), use[2].and_for(stopping_time)});
+        facts.utilisation_now = now.most;
+        facts.limit_now = now.limit;
+        facts.utilisation_ahead = ahead.most;
+        facts.limit_ahead = ahead.limit;
+    }
 
-/// Tells it of commands, x mirror, y mirror and focus: beyond their ranges they are not handed over, and the
-/// axes do not answer as they shall.
-inline void tell_commands(GateFacts& facts, std::array<double, 3> const& told, AxisRanges const& ranges) {
-    WorstUse now{facts.utilisation_now, facts.limit_now};
-    now.hold(ranges.x_mirror.utilisation(told[0]), Limit::x_angle);
-    now.hold(ranges.y_mirror.utilisation(told[1]), Limit::y_angle);
-    now.hold(ranges.focus.utilisation(told[2]), Limit::focus_range);
-    facts.utilisation_now = now.most;
-    facts.limit_now = now.limit;
-}
+    /// Tells it of commands: beyond their ranges they are not handed over, and the axes do not answer as they
+    /// shall.
+    void tell_commands(GateFacts& facts, std::array<double, 3> const& told) const {
+        WorstUse now{facts.utilisation_now, facts.limit_now};
+        for (std::size_t i = 0; i < 3; ++i)
+            now.hold(axes_[i].of_range(told[i]), places[i]);
+        facts.utilisation_now = now.most;
+        facts.limit_now = now.limit;
+    }
+
+private:
+    static constexpr Limit places[] = {Limit::x_angle, Limit::y_angle, Limit::focus_range};
+    static constexpr Limit velocities[] = {Limit::x_velocity, Limit::y_velocity, Limit::focus_velocity};
+    static constexpr Limit accelerations[] = {Limit::x_acceleration, Limit::y_acceleration,
+                                              Limit::focus_acceleration};
+
+    struct AxisLimit {
+        double twice_middle;
+        double per_width;
+        double per_velocity;
+        double per_acceleration;
+
+        static AxisLimit of(Range const& range, double velocity, double acceleration) {
+            double const width = range.high - range.low;
+            bool const open = !is_finite(width);
+            return {open ? 0 : range.low + range.high, open ? 0 : 1 / width, 1 / velocity, 1 / acceleration};
+        }
+        double of_range(double x) const { return std::abs(2 * x - twice_middle) * per_width; }
+    };
+
+    std::array<AxisLimit, 3> axes_;
+};
 
 } // namespace seamhold
 

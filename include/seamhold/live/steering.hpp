@@ -39,6 +39,7 @@ public:
         : settings_(checked(settings)),
           axes_(std::move(chain), LiveSchedule(std::move(seams), settings.run_up), settings),
           inputs_(std::move(inputs)), gate_(settings.gate, axes_.schedule().seams().size()),
+          limits_(axes_.chain().head.ranges(), settings.dynamics),
           cosine_of_largest_incidence_(std::cos(settings.largest_incidence)) {}
 
     /// From now on ticks are taken in blocks where they can be: within a seam, with the gate open, up to the
@@ -282,11 +283,11 @@ private:
                 look_at_spot(wanted, facts);
             facts.blend = spot_.off;
             facts.stated = stated_;
-            tell_limits(
+            limits_.tell(
                 facts,
                 {AxisUse::of(wanted.axis[0]), AxisUse::of(wanted.axis[1]), AxisUse::of(wanted.axis[2])},
-                incidence_used(), chain().head.ranges(), settings_.dynamics, settings_.stopping_time);
-            tell_commands(facts, wanted.told, chain().head.ranges());
+                incidence_used(), settings_.stopping_time);
+            limits_.tell_commands(facts, wanted.told);
         } else {
             until_look_ = 0;
             facts.blend = facts.stated = Deviations::same(0); // of no matter
@@ -370,8 +371,8 @@ private:
         facts.stated = stated_at(facts.horizon);
         if (spot_.turning * length > 0.05)
             facts.stated = in_any_direction(facts.stated);
-        tell_limits(facts, {AxisUse::over(answers, 0), AxisUse::over(answers, 1), AxisUse::over(answers, 2)},
-                    incidence_used(), chain().head.ranges(), settings_.dynamics, settings_.stopping_time);
+        limits_.tell(facts, {AxisUse::over(answers, 0), AxisUse::over(answers, 1), AxisUse::over(answers, 2)},
+                     incidence_used(), settings_.stopping_time);
         return cause_in(facts, gate_.settings()).reason == GateReason::none;
     }
 
@@ -395,6 +396,7 @@ private:
     Axes axes_;
     ExternalInputs inputs_;
     Gate gate_;
+    LiveLimits limits_;
     struct {
         Status status;
         WorstUse now;
