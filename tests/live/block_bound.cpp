@@ -189,7 +189,8 @@ TEST_CASE("blocks of an ideal head against fifty digits: all that is left out an
         MESSAGE(shares.blocks << " blocks, largest bound " << shares.largest_bound << " rad, largest share "
                               << shares.largest);
         CHECK(shares.largest_bound < c.most_bound);
-        CHECK(shares.largest > c.least_share);
+        if (runs(10) >= 10) // fewer runs may miss the worst places
+            CHECK(shares.largest > c.least_share);
     }
 }
 
@@ -263,7 +264,8 @@ TEST_CASE("what is proven of derivatives holds for forecasts anywhere in the box
             }
         }
     }
-    CHECK(closest > 0.5);
+    if (runs(10) >= 10) // fewer runs may miss the worst places
+        CHECK(closest > 0.5);
 }
 
 TEST_CASE("a box and options that are none are refused") {

@@ -310,7 +310,8 @@ TEST_CASE("over random facts the gate does what a model of its rules does") {
     CHECK(opened_in_middle > 0);
     for (std::size_t i = 0; i < gate_reason_count; ++i) {
         INFO(std::string(to_string(static_cast<GateReason>(i))));
-        CHECK(reasons[i] > 10);
+        if (runs(10) >= 10) // fewer runs may not meet each
+            CHECK(reasons[i] > 10);
     }
     for (std::size_t i = 0; i < 6; ++i) {
         INFO(std::string(to_string(static_cast<SeamOutcome>(i))));

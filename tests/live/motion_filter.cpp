@@ -11,6 +11,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <limits>
 #include <vector>
 
@@ -119,7 +120,7 @@ TEST_CASE("the noise is measured, and what a value is said to vary by is what it
         double measured = 0;
         int count = 0;
         double foretold[3][3]; // the last three forecasts for 1 to 3 samples ahead
-        int const samples = static_cast<int>(runs(20000));
+        int const samples = static_cast<int>(std::max<std::size_t>(20000, runs(20000)));
         for (int i = 0; i < samples; ++i) {
             if (i > 1000) {
                 for (int ahead = 1; ahead <= 3; ++ahead) {
