@@ -347,8 +347,9 @@ private:
         course.seen = spot_of(seen);
         course.velocity = {spot.x.coefficient[1], spot.y.coefficient[1], spot.z.coefficient[1]};
         for (std::size_t d = 0; d < 7; ++d)
-            add_square(course.noise, {by[0][d], by[1][d], by[2][d]}, row_variance());
-        add_square(course.noise, moved_by(by, places_.at(f.program_time).slope), sqr(settings_.stamp_noise));
+            detail::add_square(course.noise, {by[0][d], by[1][d], by[2][d]}, row_variance());
+        detail::add_square(course.noise, moved_by(by, places_.at(f.program_time).slope),
+                           sqr(settings_.stamp_noise));
         for (std::size_t i = 0; i < SpotError::count; ++i) {
             double const dt = settings_.period * static_cast<double>(i + 1);
             course.place[i] = spot_of(components(f, time_ + dt));
@@ -374,7 +375,7 @@ private:
             auto way = places_.at(still.to + settings_.largest_rate * (dt + unseen_start)).value;
             for (std::size_t d = 0; d < 7; ++d)
                 way[d] -= waiting[d];
-            add_square(forecast_.error.moment[i], moved_by(by, way), 1 / sqr(forecast_.error.factor));
+            detail::add_square(forecast_.error.moment[i], moved_by(by, way), 1 / sqr(forecast_.error.factor));
         }
     }
 
@@ -385,15 +386,6 @@ private:
         for (std::size_t d = 0; d < 7; ++d)
             r = r + way[d] * Direction<Cell>{by[0][d], by[1][d], by[2][d]};
         return r;
-    }
-
-    static void add_square(double (&m)[6], Direction<Cell> const& g, double variance) {
-        m[0] += g.x * g.x * variance;
-        m[1] += g.y * g.y * variance;
-        m[2] += g.z * g.z * variance;
-        m[3] += g.x * g.y * variance;
-        m[4] += g.x * g.z * variance;
-        m[5] += g.y * g.z * variance;
     }
 
     template <class T> std::array<T, 7> components(Forecast<7> const& f, T const& t) const {

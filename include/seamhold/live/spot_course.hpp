@@ -34,6 +34,18 @@ struct FlangeSpot {
     }
 };
 
+namespace detail {
+/// Adds variance·g·gᵀ to second moments xx, yy, zz, xy, xz, yz.
+inline void add_square(double (&m)[6], Direction<Cell> const& g, double variance) {
+    m[0] += g.x * g.x * variance;
+    m[1] += g.y * g.y * variance;
+    m[2] += g.z * g.z * variance;
+    m[3] += g.x * g.y * variance;
+    m[4] += g.x * g.z * variance;
+    m[5] += g.y * g.z * variance;
+}
+} // namespace detail
+
 /// The course of the spot by a predictor's extrapolation. `spot_of` gives the spot's place from the D
 /// numbers; its derivatives are taken by differences over 1e-5. The numbers' errors are taken as independent
 /// of each other; where they are not, the record's factor mends it. Before a sample came it is all 0.
@@ -49,14 +61,6 @@ SpotCourse spot_course(Predictor<D> const& predictor, SpotOf const& spot_of, dou
     for (std::size_t d = 0; d < D; ++d)
         now[d] = sample.value[d];
     course.seen = spot_of(now);
-    auto const add_square = [](double(&m)[6], Direction<Cell> const& g, double variance) {
-        m[0] += g.x * g.x * variance;
-        m[1] += g.y * g.y * variance;
-        m[2] += g.z * g.z * variance;
-        m[3] += g.x * g.y * variance;
-        m[4] += g.x * g.z * variance;
-        m[5] += g.y * g.z * variance;
-    };
     std::array<double, D> variances[SpotError::count];
     for (std::size_t k = 0; k < SpotError::count; ++k)
         variances[k] = predictor.variances(static_cast<double>(k + 1) * step);
@@ -68,9 +72,9 @@ SpotCourse spot_course(Predictor<D> const& predictor, SpotOf const& spot_of, dou
         moved[d] = now[d] - small;
         auto const gradient = 1 / (2 * small) * (after - spot_of(moved));
         course.velocity = course.velocity + prediction.coefficient[1][d] * gradient;
-        add_square(course.noise, gradient, predictor.noise_variance(static_cast<int>(d)));
+        detail::add_square(course.noise, gradient, predictor.noise_variance(static_cast<int>(d)));
         for (std::size_t k = 0; k < SpotError::count; ++k)
-            add_square(course.moment[k], gradient, variances[k][d]);
+            detail::add_square(course.moment[k], gradient, variances[k][d]);
     }
     for (std::size_t k = 0; k < SpotError::count; ++k)
         course.place[k] = spot_of(prediction.at(course.newest.seconds + static_cast<double>(k + 1) * step));
