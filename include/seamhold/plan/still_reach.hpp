@@ -79,7 +79,7 @@ public:
 
     /// What is used most at a place.
     struct Answer {
-        double margin; ///< 1 − the largest utilisation; −1 where the head has no command for the place
+        double margin; ///< 1 − the largest utilisation; −∞ where the head has no command for the place
         Limit limit;   ///< that is used most
     };
 
@@ -93,13 +93,13 @@ public:
         Answer worst{1, Limit::reach};
         if (d.status == Status::not_finite || !(value_of(d[Measure::in_front]) > 0) ||
             !(value_of(d[Measure::solved]) > 0))
-            return {-1, Limit::reach};
+            return {-no_limit, Limit::reach};
         for (auto const& check : asked.checks_) {
             double const used = check.utilisation(check.read(value_of(d[check.measure])));
             if (!(1 - used >= worst.margin))
-                worst = {is_finite(used) ? 1 - used : -1, check.limit};
+                worst = {is_finite(used) ? 1 - used : -no_limit, check.limit};
         }
-        return {std::max(worst.margin, -1.0), worst.limit};
+        return worst;
     }
 
     /// The least of a whole seam, looked at in `places` places that lie evenly in its time (2 or more), from
@@ -113,7 +113,7 @@ public:
             auto const here = at(asked, time, cell_from_flange, cell_from_part);
             if (here.margin < worst.margin)
                 worst = here;
-            if (worst.margin <= -1)
+            if (!is_finite(worst.margin))
                 break;
         }
         return worst;
