@@ -103,6 +103,8 @@ T squared_field_use(HeadModel const& head, Point<Head, T> const& target, Command
 template <class M, class T> std::optional<std::array<T, 6>> recorded_joints(M const& motion, T const& t) {
     if constexpr (requires { std::array<T, 6>(motion.joints_at(t)); }) {
         return motion.joints_at(t);
+    } else if constexpr (requires { motion.path_time(t); }) {
+        return recorded_joints(motion.motion(), motion.path_time(t));
     } else if constexpr (requires { std::get_if<JointLog<6>>(&motion.choice()); }) {
         if (auto const* log = std::get_if<JointLog<6>>(&motion.choice()))
             return log->joints_at(t);

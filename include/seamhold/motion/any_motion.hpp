@@ -3,6 +3,7 @@
 
 #include "seamhold/motion/joint_log.hpp"
 #include "seamhold/motion/motion.hpp"
+#include "seamhold/motion/paced.hpp"
 #include "seamhold/motion/pose_log.hpp"
 #include "seamhold/motion/rest.hpp"
 #include "seamhold/motion/steady.hpp"
@@ -55,9 +56,9 @@ private:
     bool always_covers_;
 };
 
-/// How a job file's flange may move.
-using AnyFlangeMotion = OneOf<PoseLog<Cell, Flange>, JointLog<6>, JointLog<7>, StraightMove<Cell, Flange>,
-                              Steady<Cell, Flange>, Rest<Cell, Flange>>;
+/// How a job file's flange may move: as it was recorded or taught, or along that at another pace.
+using AnyFlangeMotion = Paced<OneOf<PoseLog<Cell, Flange>, JointLog<6>, JointLog<7>,
+                                    StraightMove<Cell, Flange>, Steady<Cell, Flange>, Rest<Cell, Flange>>>;
 
 /// How a job file's part may move.
 using AnyPartMotion = OneOf<Rest<Cell, Part>, Turntable<Cell, Part>, Steady<Cell, Part>, PoseLog<Cell, Part>>;
