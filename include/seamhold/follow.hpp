@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_FOLLOW_HPP
 #define SEAMHOLD_FOLLOW_HPP
 
+#include "seamhold/follow/air_move.hpp"
 #include "seamhold/follow/chain.hpp"
 #include "seamhold/follow/job.hpp"
 #include "seamhold/follow/teach.hpp"
