@@ -3,6 +3,7 @@
 
 #include "seamhold/curve/arc_length.hpp"
 #include "seamhold/curve/axis_move.hpp"
+#include "seamhold/curve/extremal_run.hpp"
 #include "seamhold/curve/knots.hpp"
 #include "seamhold/curve/minimum_time.hpp"
 #include "seamhold/curve/monotone.hpp"

@@ -36,24 +36,25 @@ public:
     /// The most pieces a move has: two runs of seven, cut at each other's ends.
     static constexpr std::size_t most_pieces = 14;
 
-    /// A move that starts at the time `begin`, s, in a state, and has no length yet.
-    AxisMove(double begin, AxisState const& from) : begin_(begin), state_(from) {
+    /// A move that starts at the time `begin`, s, in a state, and is to last `duration` s.
+    AxisMove(double begin, double duration, AxisState const& from)
+        : begin_(begin), duration_(duration), state_(from) {
         pieces_[0] = {0, {{from.position}, {from.velocity}, {from.acceleration / 2}, {0}}};
     }
 
-    /// Adds a stretch of constant jerk until `until` s after the begin; nothing where that is not later than
-    /// the move's end so far. At most `most_pieces` of them.
-    void go_on(double until, double jerk) {
-        double const d = until - duration_;
-        if (!(d > 0))
+    /// Adds a stretch of constant jerk of `length` s; nothing where it has none. At most `most_pieces` of
+    /// them; together they last the duration, but for rounding.
+    void go_on(double length, double jerk) {
+        if (!(length > 0))
             return;
-        pieces_[count_] = {duration_,
+        pieces_[count_] = {reached_,
                            {{state_.position}, {state_.velocity}, {state_.acceleration / 2}, {jerk / 6}}};
         ++count_;
-        state_.position += d * (state_.velocity + d * (state_.acceleration / 2 + d * jerk / 6));
-        state_.velocity += d * (state_.acceleration + d * jerk / 2);
-        state_.acceleration += d * jerk;
-        duration_ = until;
+        reached_ += length;
+        state_.position +=
+            length * (state_.velocity + length * (state_.acceleration / 2 + length * jerk / 6));
+        state_.velocity += length * (state_.acceleration + length * jerk / 2);
+        state_.acceleration += length * jerk;
     }
 
     /// How long it lasts, s.
@@ -100,7 +101,7 @@ public:
         AxisExtremes e{0, 0, 0, state_.position, state_.position};
         for (std::size_t i = 0; i < std::max<std::size_t>(count_, 1); ++i) {
             auto const& c = pieces_[i].coefficient;
-            double const length = (i + 1 < count_ ? pieces_[i + 1].start : duration_) - pieces_[i].start;
+            double const length = (i + 1 < count_ ? pieces_[i + 1].start : reached_) - pieces_[i].start;
             double const velocity = c[1][0], acceleration = 2 * c[2][0], jerk = 6 * c[3][0];
             auto const look = [&](double t) {
                 if (!(t >= 0 && t <= length))
@@ -133,8 +134,9 @@ private:
     }
 
     double begin_;
-    double duration_ = 0;
-    AxisState state_; ///< at the end so far
+    double duration_;
+    double reached_ = 0; ///< s after the begin, with the pieces so far
+    AxisState state_;    ///< there
     std::size_t count_ = 0;
     std::array<CubicPiece<1>, most_pieces> pieces_;
 };

@@ -2,31 +2,168 @@
 #define SEAMHOLD_CURVE_MINIMUM_TIME_HPP
 
 #include "seamhold/curve/axis_move.hpp"
+#include "seamhold/curve/extremal_run.hpp"
 #include "seamhold/curve/profile.hpp"
 
+#include <algorithm>
+#include <array>
+#include <cmath>
 #include <limits>
 #include <optional>
 
 namespace seamhold {
 
+namespace detail {
+/// Whether the limits hold at a state and can be kept before or after it: `time` is 1 for what comes after,
+/// −1 for what came before. Last bits of a limit are allowed.
+inline bool viable(AxisState const& state, RateLimits const& limits, double time) {
+    double const a = state.acceleration;
+    double const later = state.velocity + time * a * std::abs(a) / (2 * limits.jerk);
+    double const bits = 1 + 1e-12;
+    return is_finite(state.position) && std::abs(a) <= bits * limits.acceleration &&
+           std::abs(state.velocity) <= bits * limits.velocity && std::abs(later) <= bits * limits.velocity;
+}
+
+/// For which durations one axis gets from a state to a state: those for which what is wanted lies between the
+/// displacements of the run that gets farthest and the one that gets least far. Any displacement in between
+/// is that of a mean of both runs, and a mean keeps every limit and both end states.
+class AxisReach {
+public:
+    /// Between two viable states.
+    AxisReach(AxisState const& from, AxisState const& to, RateLimits const& limits)
+        : far_(1, from, to, limits), near_(-1, from, to, limits), ramps_(from, to, limits),
+          way_(to.position - from.position), velocity_(limits.velocity) {}
+
+    /// The smallest possible duration from `duration` on, s. To some units in the last place.
+    double next(double duration) const {
+        double t = ramps_.next(duration);
+        // Each of the two ways to fail holds over one stretch of durations, or over few where both
+        // accelerations have the same sign; so this turns a few times at most.
+        for (int turn = 0; turn < 20; ++turn) {
+            double const before = t;
+            t = caught_up(far_, way_, t);
+            t = caught_up(near_, -way_, t);
+            t = ramps_.next(t);
+            if (t == before)
+                break;
+        }
+        return t;
+    }
+
+    /// The runs and what they have to make of it.
+    ExtremalRun const& far() const { return far_; }
+    /// The same of the run that gets least far; its displacement counts negative.
+    ExtremalRun const& near() const { return near_; }
+    /// When speeds and accelerations can be met.
+    RampTimes const& ramps() const { return ramps_; }
+    /// The displacement wanted.
+    double way() const { return way_; }
+    /// What rounding may make of a displacement in a run of that duration.
+    double bits(double duration) const { return 4e-16 * (std::abs(way_) + velocity_ * duration); }
+
+private:
+    /// The smallest duration from t on for which the run gets as far as `way`. Where the acceleration passes
+    /// zero, the displacement first falls and then rises with the duration: one root to find. Before that,
+    /// no step is larger than what the largest bend allows, so that no root is passed.
+    double caught_up(ExtremalRun const& run, double way, double t) const {
+        RunShape r = run.of(t);
+        double short_of = way - r.way;
+        double const ever = std::numeric_limits<double>::infinity();
+        for (int i = 0; !r.passes_0 && short_of > bits(t) && i < 200; ++i) {
+            double const slope = r.slope, bend = run.largest_bend();
+            double const step = 2 * short_of / (slope + std::sqrt(slope * slope + 2 * bend * short_of));
+            t = std::max(t + step, std::nextafter(t, ever));
+            if (t > ramps_.gap_from && t < ramps_.gap_to)
+                t = ramps_.gap_to;
+            r = run.of(t);
+            short_of = way - r.way;
+        }
+        if (!(short_of > bits(t)))
+            return t;
+        double low = t, high = ever;
+        double step = first_step(run, r, short_of);
+        for (int i = 0; i < 100; ++i) {
+            t += step;
+            if (!(t > low && t < high))
+                t = is_finite(high) ? low + (high - low) / 2 : 2 * low + std::abs(step);
+            r = run.of(t);
+            short_of = way - r.way;
+            (short_of > 0 ? low : high) = t;
+            if (std::abs(short_of) <= bits(t))
+                break;
+            double const root = r.slope * r.slope + 2 * r.bend * short_of;
+            step = root > 0 && r.slope > 0 ? 2 * short_of / (r.slope + std::sqrt(root)) : short_of / r.slope;
+            if (!(std::abs(step) > 2e-16 * t))
+                break;
+        }
+        return t;
+    }
+
+    /// A step to where the run gets about so much farther: of the terms of the displacement's series in the
+    /// step, each not below 0, the one that does it soonest.
+    static double first_step(ExtremalRun const& run, RunShape const& r, double short_of) {
+        double const third = run.least_third();
+        if (r.slope < 0)
+            return std::max(std::cbrt(12 * short_of / third), std::sqrt(-12 * r.slope / third));
+        double step = std::cbrt(6 * short_of / third);
+        if (r.slope * step > short_of)
+            step = short_of / r.slope;
+        if (r.bend * step * step > 2 * short_of)
+            step = std::sqrt(2 * short_of / r.bend);
+        return step;
+    }
+
+    ExtremalRun far_;
+    ExtremalRun near_;
+    RampTimes ramps_;
+    double way_;
+    double velocity_;
+};
+} // namespace detail
+
 /// The least duration, s, in which one axis gets from a state to a state within limits on velocity,
-/// acceleration and jerk. Infinite where a state itself breaks a limit or is not finite.
-double least_duration(AxisState const& from, AxisState const& to, RateLimits const& limits);
+/// acceleration and jerk (above 0 and finite, unchecked). To some units in the last place. Infinite where a
+/// state breaks a limit by itself, where one would be broken before or after it whatever is done
+/// (|velocity + acceleration·|acceleration|/2 jerk| after the first, with − before the last, beyond the
+/// limit), or where a number is not finite.
+inline double least_duration(AxisState const& from, AxisState const& to, RateLimits const& limits) {
+    if (!detail::viable(from, limits, 1) || !detail::viable(to, limits, -1))
+        return std::numeric_limits<double>::infinity();
+    return detail::AxisReach(from, to, limits).next(0);
+}
 
 /// The move of one axis from a state to a state in exactly `duration` s, starting at time `begin`, s; nothing
-/// where no move of that duration keeps the limits. A longer duration is not always possible where a shorter
-/// one is.
-std::optional<AxisMove> axis_move(AxisState const& from, AxisState const& to, RateLimits const& limits,
-                                  double duration, double begin = 0);
-
-// Stand-ins until the search stands here.
-inline double least_duration(AxisState const& from, AxisState const& to, RateLimits const& limits) {
-    return Profile(std::abs(to.position - from.position), limits).duration();
-}
-inline std::optional<AxisMove> axis_move(AxisState const& from, AxisState const&, RateLimits const&,
-                                         double duration, double begin) {
-    AxisMove move(begin, from);
-    move.go_on(duration, 0);
+/// where no move of that duration keeps the limits, and where `least_duration` is infinite. A longer duration
+/// is not always possible where a shorter one is. A duration that is too short by no more than the rounding
+/// of the times is taken, and the end is missed by what the axis makes in that.
+inline std::optional<AxisMove> axis_move(AxisState const& from, AxisState const& to, RateLimits const& limits,
+                                         double duration, double begin = 0) {
+    if (!(duration >= 0) || !is_finite(duration) || !is_finite(begin) || !detail::viable(from, limits, 1) ||
+        !detail::viable(to, limits, -1))
+        return std::nullopt;
+    detail::AxisReach const reach(from, to, limits);
+    double const bits = 1e-15 * (std::abs(begin) + duration);
+    auto const& ramps = reach.ramps();
+    if (duration < ramps.least - bits || (duration > ramps.gap_from + bits && duration < ramps.gap_to - bits))
+        return std::nullopt;
+    auto const far = reach.far().of(duration), near = reach.near().of(duration);
+    double const beyond = far.way - reach.way(), within = reach.way() + near.way;
+    double const slack = 2 * reach.bits(duration) + limits.velocity * bits;
+    if (beyond < -slack || within < -slack)
+        return std::nullopt;
+    double const far_share = within <= slack ? 0 : beyond <= slack ? 1 : within / (beyond + within);
+    // Lengths are cut, not times compared: a ramp of a large jerk is shorter than the last bit of a time.
+    auto a = reach.far().stretches(far), b = reach.near().stretches(near);
+    std::size_t i = far_share == 0 ? 7 : 0, k = far_share == 1 ? 7 : 0;
+    AxisMove move(begin, duration, from);
+    while (i < 7 || k < 7) {
+        double const length = std::min(a[i].length, b[k].length);
+        move.go_on(length, far_share * a[i].jerk + (1 - far_share) * b[k].jerk);
+        a[i].length -= length;
+        b[k].length -= length;
+        i += !(a[i].length > 0);
+        k += !(b[k].length > 0);
+    }
     return move;
 }
 
