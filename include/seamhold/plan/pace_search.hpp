@@ -1,0 +1,454 @@
+#ifndef SEAMHOLD_PLAN_PACE_SEARCH_HPP
+#define SEAMHOLD_PLAN_PACE_SEARCH_HPP
+
+#include "seamhold/plan/pace_law.hpp"
+#include "seamhold/plan/pace_limits.hpp"
+#include "seamhold/plan/pace_set.hpp"
+#include "seamhold/plan/pace_steady.hpp"
+#include "seamhold/plan/pace_task.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <optional>
+#include <span>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+namespace seamhold {
+
+/// How a pace is sought.
+struct PaceOptions {
+    double step = 0.02;        ///< longest time at one acceleration, s
+    double smoothing = 0.02;   ///< time over which an acceleration changes, s; shortened where it must be
+    double least_share = 0.05; ///< of the mean speed, below which the law does not fall; less where it must
+};
+
+namespace detail {
+
+/// Throws BadInput for what is no list of tasks.
+inline void check(std::span<PacedTask const> tasks, PaceOptions const& options) {
+    if (tasks.empty())
+        throw BadInput("a pace needs one task or more");
+    if (!(options.step > 0) || !(options.smoothing > 0) || !(options.least_share > 0) ||
+        !(options.least_share < 1))
+        throw BadInput("a pace's step, smoothing and least share must be above 0, the share below 1");
+    for (std::size_t k = 0; k < tasks.size(); ++k) {
+        auto const& task = tasks[k];
+        std::string const which = "task " + std::to_string(k) + ": ";
+        if ((k > 0 && (!(task.gap_before >= 0) || !is_finite(task.gap_before))) || !(task.duration >= 0) ||
+            !is_finite(task.duration))
+            throw BadInput(which + "its gap and its duration must be 0 or more and finite; given were " +
+                           text_of(task.gap_before) + " and " + text_of(task.duration) + " s");
+        for (auto const& station : task.stations)
+            if (!(station.offset >= 0) || !(station.offset <= task.duration * (1 + 1e-12)) ||
+                !is_finite(station.low) || !is_finite(station.high))
+                throw BadInput(which + "a station at " + text_of(station.offset) + " s from " +
+                               text_of(station.low) + " to " + text_of(station.high) +
+                               " s is not possible: it must lie within the task's " + text_of(task.duration) +
+                               " s and be finite");
+    }
+}
+
+/// Carries the sets of states from task to task; see `fit_pace`.
+class PaceSearch {
+public:
+    PaceSearch(std::span<PacedTask const> tasks, PaceLimits const& limits, PaceOptions const& options)
+        : tasks_(tasks), limits_(limits), options_(options) {
+        check(tasks, options);
+        packed_ = packed_time(tasks);
+    }
+
+    std::variant<PacedPlan, PaceConflict> best() {
+        if (auto const conflict = plain_conflict())
+            return *conflict;
+        auto steady = fit_steady_pace(tasks_, limits_);
+        double const equal = 1e-9 * packed_;
+        if (steady && steady->waiting <= equal && meets_all(*steady))
+            return *std::move(steady);
+        std::optional<PacedPlan> found;
+        std::optional<PaceConflict> conflict;
+        for (double const share : {1.0, 0.1, 0.01}) {
+            set_scale(share * options_.least_share);
+            conflict = search();
+            if (!conflict) {
+                found = smoothed();
+                if (found)
+                    break;
+            }
+        }
+        if (steady && meets_all(*steady) && (!found || steady->total <= found->total + equal))
+            return *std::move(steady);
+        if (found)
+            return *std::move(found);
+        return conflict ? *conflict
+                        : PaceConflict{PaceObstacle::between_tasks, tasks_.size() - 1, tasks_.size() - 1,
+                                       std::numeric_limits<double>::infinity()};
+    }
+
+private:
+    /// An instant of a task, or of the way to the next.
+    struct Node {
+        double low, high;           ///< of u
+        double time_to;             ///< from the node before, s
+        PaceSet backward;           ///< from where the rest can be done, up to the next wait
+        PaceSet forward;            ///< of these, where the robot can be
+        double acceleration_to = 0; ///< that was allowed since the node before
+    };
+
+    /// What can be said without the robot's limits.
+    std::optional<PaceConflict> plain_conflict() const {
+        double from = limits_.low();
+        std::size_t from_task = 0;
+        double const empty_by = 1e-12 * std::max(1.0, std::abs(limits_.high()));
+        for (std::size_t k = 0; k < tasks_.size(); ++k) {
+            auto stations = tasks_[k].stations;
+            std::stable_sort(stations.begin(), stations.end(),
+                             [](auto const& a, auto const& b) { return a.offset < b.offset; });
+            for (auto const& s : stations) {
+                double const gap = std::max({s.low - s.high, limits_.low() - s.high, s.low - limits_.high()});
+                if (gap > empty_by)
+                    return PaceConflict{PaceObstacle::station_empty, k, k, gap};
+                if (from - s.high > empty_by)
+                    return PaceConflict{from_task == k ? PaceObstacle::within_task : PaceObstacle::runs_back,
+                                        k, from_task, from - s.high};
+                if (s.low > from) {
+                    from = s.low;
+                    from_task = k;
+                }
+            }
+        }
+        return std::nullopt;
+    }
+
+    /// The slowest speed, and ends for limits that have none.
+    void set_scale(double share) {
+        double from = limits_.high(), to = limits_.low();
+        for (auto const& task : tasks_)
+            for (auto const& s : task.stations) {
+                from = std::min(from, s.low);
+                to = std::max(to, s.high);
+            }
+        double const way = to > from ? to - from : 1e-6 * (limits_.high() - limits_.low());
+        double const mean = std::min(way / std::max(packed_, 1e-9), limits_.over(from, to).speed);
+        slowest_ = share * mean;
+        fastest_ = 100 * way / std::max(packed_, 1e-9);
+        hardest_ = fastest_ / (2 * options_.step);
+        double const acceleration = std::min(limits_.over(from, to).acceleration, hardest_);
+        shrink_ = acceleration * options_.smoothing * options_.smoothing / 24;
+    }
+
+    PaceLimit limit(double from, double to) const {
+        double const around = 1e-9 + options_.smoothing * std::min(limits_.over(from, to).speed, fastest_);
+        auto const held = limits_.over(from - around, to + around);
+        return {std::min(held.speed, fastest_), std::min(held.acceleration, hardest_)};
+    }
+
+    /// The nodes of a task, its stations made narrower by what smoothing may move the law, and wider by
+    /// `wider`.
+    std::vector<Node> nodes_of(std::size_t k, double wider = 0) const {
+        auto const& task = tasks_[k];
+        auto stations = task.stations;
+        stations.push_back({0, limits_.low(), limits_.high()});
+        stations.push_back({task.duration, limits_.low(), limits_.high()});
+        std::stable_sort(stations.begin(), stations.end(),
+                         [](auto const& a, auto const& b) { return a.offset < b.offset; });
+        std::vector<Node> nodes;
+        double last = 0;
+        for (auto const& s : stations) {
+            double const width = std::max(0.0, s.high - s.low) + 2 * wider;
+            double const in = std::min(shrink_, 0.05 * width) - wider;
+            double const low = std::max(s.low + in, limits_.low());
+            double const high = std::min(std::max(s.high - in, low), limits_.high());
+            double const step = s.offset - last;
+            if (nodes.empty() || step > 1e-9) {
+                auto const parts = std::max(1.0, std::ceil(step / options_.step - 1e-9));
+                for (double i = 1; i < parts; ++i)
+                    nodes.push_back({limits_.low(), limits_.high(), step / parts, {}, {}});
+                nodes.push_back({low, high, nodes.empty() ? 0 : step / parts, {}, {}});
+                last = s.offset;
+            } else {
+                nodes.back().low = std::max(nodes.back().low, low);
+                nodes.back().high = std::min(nodes.back().high, high);
+            }
+        }
+        return nodes;
+    }
+
+    /// From where a set is reached `time` s later.
+    PaceSet before(PaceSet const& set, double time) const {
+        double const high = set.high(), low = set.low();
+        double const reach = limit(low, high).speed * time;
+        auto const held = limit(low - reach, high);
+        return set.at_speeds(slowest_, held.speed)
+            .after(-time, held.acceleration)
+            .at_speeds(slowest_, held.speed);
+    }
+
+    /// Where the robot may be a step after a node, not beyond `high`; the node keeps only the states that
+    /// its limits allow to begin with.
+    PaceSet behind(PaceSet& set, double time, double high, double& acceleration) const {
+        if (set.empty())
+            return {};
+        double const low = set.low();
+        double const reach = limit(low, set.high()).speed * time;
+        auto const held = limit(low, std::max(low, std::min(set.high() + reach, high)));
+        acceleration = held.acceleration;
+        set = set.at_speeds(slowest_, held.speed);
+        return set.empty() ? PaceSet{} : set.after(time, held.acceleration).at_speeds(slowest_, held.speed);
+    }
+
+    /// All states of a node.
+    PaceSet all_of(Node const& node) const {
+        return PaceSet::box(node.low, node.high, slowest_, limit(node.low, node.high).speed);
+    }
+
+    /// Fills in the backward sets of a run of nodes, of which the last has its own; false where one is empty.
+    bool carry_back(std::vector<Node>& nodes) const {
+        for (std::size_t i = nodes.size() - 1; i > 0; --i) {
+            nodes[i - 1].backward =
+                before(nodes[i].backward, nodes[i].time_to).within(nodes[i - 1].low, nodes[i - 1].high);
+            if (nodes[i - 1].backward.empty())
+                return false;
+        }
+        return true;
+    }
+
+    /// The nodes of a way between two tasks, without its ends' sets; the last is the next task's first.
+    std::vector<Node> way_of(double time) const {
+        auto const parts = std::max(1.0, std::ceil(time / options_.step - 1e-9));
+        return std::vector<Node>(static_cast<std::size_t>(parts),
+                                 Node{limits_.low(), limits_.high(), time / parts, {}, {}});
+    }
+
+    /// The states from which a set is reached by waiting long enough: those that can slow down before its
+    /// far end.
+    PaceSet can_wait_for(PaceSet const& set, Node const& last) const {
+        double const low = last.low, high = std::min(last.high, set.high());
+        if (!(low <= high))
+            return {};
+        auto const held = limit(low, set.high());
+        PaceSet r = PaceSet::box(low, high, slowest_, held.speed);
+        std::size_t const parts = 8;
+        auto const brake = [&](std::size_t i) {
+            double const v =
+                slowest_ + (held.speed - slowest_) * static_cast<double>(i) / static_cast<double>(parts);
+            return PaceState{set.high() - (v * v - slowest_ * slowest_) / (2 * held.acceleration), v};
+        };
+        for (std::size_t i = 0; i < parts && held.speed > slowest_ && !r.empty(); ++i) {
+            auto const a = brake(i), b = brake(i + 1);
+            double const du = b.u - a.u, dv = b.speed - a.speed, length = std::hypot(du, dv);
+            r = r.cut(dv / length, -du / length, (dv * a.u - du * a.speed) / length);
+        }
+        return r;
+    }
+
+    /// By how much all stations of a task must be widened for it to be done, on its own.
+    double widening(std::size_t k) const {
+        auto const does = [&](double wider) {
+            auto nodes = nodes_of(k, wider);
+            nodes.back().backward = all_of(nodes.back());
+            return !nodes.back().backward.empty() && carry_back(nodes);
+        };
+        double low = 0, high = limits_.high() - limits_.low();
+        if (!does(high))
+            return std::numeric_limits<double>::infinity();
+        for (int i = 0; i < 40; ++i)
+            (does((low + high) / 2) ? high : low) = (low + high) / 2;
+        return high;
+    }
+
+    /// Carries sets back and forth; afterwards `chain_` holds the forward sets of all nodes in order.
+    std::optional<PaceConflict> search() {
+        std::size_t const n = tasks_.size();
+        std::vector<std::vector<Node>> nodes(n), ways(n); // ways[k] leads to task k
+        std::vector<bool> waits(n, false);
+        double const unknown = std::numeric_limits<double>::infinity();
+        for (std::size_t k = n; k-- > 0;) {
+            nodes[k] = nodes_of(k);
+            auto& last = nodes[k].back();
+            bool joined = k + 1 == n;
+            if (joined)
+                last.backward = all_of(last);
+            if (k + 1 < n) {
+                auto& way = ways[k + 1];
+                way = way_of(tasks_[k + 1].gap_before);
+                way.back().backward = nodes[k + 1].front().backward;
+                bool const reached = carry_back(way);
+                last.backward =
+                    reached ? before(way.front().backward, way.front().time_to).within(last.low, last.high)
+                            : PaceSet{};
+                joined = !last.backward.empty() && carry_back(nodes[k]);
+                if (!joined) {
+                    waits[k + 1] = true;
+                    last.backward = can_wait_for(nodes[k + 1].front().backward, last);
+                }
+            }
+            if (k + 1 == n || !joined) {
+                if (last.backward.empty() || !carry_back(nodes[k])) {
+                    double const by = widening(k);
+                    if (by > 1e-9)
+                        return PaceConflict{PaceObstacle::within_task, k, k, by};
+                    return PaceConflict{PaceObstacle::between_tasks, std::min(k + 1, n - 1), k, unknown};
+                }
+            }
+        }
+
+        chain_.clear();
+        starts_.assign(1, 0);
+        nodes[0].front().forward = nodes[0].front().backward;
+        waited_ = 0;
+        for (std::size_t k = 0; k < n; ++k) {
+            if (k > 0) {
+                auto& first = nodes[k].front();
+                double wait = 0;
+                if (waits[k]) {
+                    auto const found = least_wait(tasks_[k].gap_before, first);
+                    if (!found)
+                        return PaceConflict{PaceObstacle::between_tasks, k, k - 1, unknown};
+                    wait = *found;
+                }
+                double const time = tasks_[k].gap_before + wait;
+                if (waits[k] || ways[k].empty())
+                    ways[k] = way_of(time);
+                if (!carry_forth(ways[k], first, waits[k]))
+                    return PaceConflict{PaceObstacle::between_tasks, k, k - 1, unknown};
+                waited_ += wait;
+                starts_.push_back(starts_.back() + tasks_[k - 1].duration + time);
+            } else {
+                chain_.push_back(nodes[0].front());
+            }
+            for (std::size_t i = 1; i < nodes[k].size(); ++i) {
+                auto& here = nodes[k][i];
+                here.forward =
+                    behind(chain_.back().forward, here.time_to, here.backward.high(), here.acceleration_to)
+                        .common(here.backward);
+                if (here.forward.empty())
+                    return PaceConflict{PaceObstacle::between_tasks, k, k > 0 ? k - 1 : k, unknown};
+                chain_.push_back(here);
+            }
+        }
+        return std::nullopt;
+    }
+
+    /// Carries the last of the chain along a way into the next task's first node. After a wait the way has no
+    /// backward sets of its own.
+    bool carry_forth(std::vector<Node>& way, Node const& first, bool waited) {
+        for (std::size_t i = 0; i < way.size(); ++i) {
+            auto& here = way[i];
+            bool const last = i + 1 == way.size();
+            auto const& wanted = last ? first.backward : here.backward;
+            double const high = waited && !last ? first.backward.high() : wanted.high();
+            here.forward = behind(chain_.back().forward, here.time_to, high, here.acceleration_to);
+            here.forward =
+                waited && !last ? here.forward.within(limits_.low(), high) : here.forward.common(wanted);
+            if (here.forward.empty())
+                return false;
+            chain_.push_back(here);
+        }
+        return true;
+    }
+
+    /// The shortest wait beyond a gap that leads from the last of the chain into the next task's first node.
+    std::optional<double> least_wait(double gap, Node const& first) {
+        std::size_t const size = chain_.size();
+        auto const from = chain_.back().forward; // carrying forth cuts it
+        auto const does = [&](double wait) {
+            auto way = way_of(gap + wait);
+            bool const reached = carry_forth(way, first, true);
+            chain_.resize(size);
+            chain_.back().forward = from;
+            return reached;
+        };
+        auto const& set = first.backward;
+        double const top = limit(from.low(), set.high()).speed;
+        double const longest = (set.high() - from.low()) / slowest_ + 1;
+        double low = 0, high = std::max(0.0, (set.low() - from.high()) / top - gap), step = 1e-3;
+        while (!does(high)) {
+            low = high;
+            high += step;
+            step *= 1.3;
+            if (high > longest + step)
+                return std::nullopt;
+        }
+        for (int i = 0; i < 30 && high - low > 1e-6 + 1e-5 * high; ++i) {
+            double const middle = low + (high - low) / 2;
+            (does(middle) ? high : low) = middle;
+        }
+        return high;
+    }
+
+    /// The law through the sets, backwards from the middle of the last: at constant speed where that stays
+    /// in the sets, else with as little acceleration as will do.
+    std::vector<PaceStep> law_steps() const {
+        std::vector<PaceStep> steps(chain_.size());
+        PaceState state = chain_.back().forward.middle();
+        steps.back() = {0, state.u, state.speed, 0};
+        for (std::size_t i = chain_.size() - 1; i > 0; --i) {
+            double const time = chain_[i].time_to;
+            double low = -chain_[i].acceleration_to, high = chain_[i].acceleration_to;
+            auto const& corners = chain_[i - 1].forward.corners();
+            PaceState const coast{state.u - time * state.speed, state.speed};
+            for (std::size_t c = 0; c < corners.size(); ++c) {
+                auto const& here = corners[c];
+                auto const& next = corners[c + 1 < corners.size() ? c + 1 : 0];
+                double const du = next.u - here.u, dv = next.speed - here.speed;
+                // (coast + a·reach − here) × edge ≤ 0
+                double const off = (coast.u - here.u) * dv - (coast.speed - here.speed) * du;
+                double const by = time * time / 2 * dv + time * du;
+                if (by > 0)
+                    high = std::min(high, -off / by);
+                else if (by < 0)
+                    low = std::max(low, -off / by);
+            }
+            double const a = low > high ? (low + high) / 2 : std::clamp(0.0, low, high);
+            state = {coast.u + a * time * time / 2, coast.speed - a * time};
+            steps[i - 1] = {time, state.u, state.speed, a};
+        }
+        return steps;
+    }
+
+    /// The law, smoothed as much as it can be; nothing where it cannot.
+    std::optional<PacedPlan> smoothed() const {
+        auto const steps = law_steps();
+        double const total = starts_.back() + tasks_.back().duration;
+        for (double smoothing = options_.smoothing; smoothing > 1e-5; smoothing /= 2) {
+            auto law = pace_law(steps, smoothing);
+            if (!law)
+                continue;
+            PacedPlan plan{starts_, *std::move(law), total, waited_};
+            if (meets_all(plan))
+                return plan;
+        }
+        return std::nullopt;
+    }
+
+    /// Whether a plan's law keeps every station and every limit.
+    bool meets_all(PacedPlan const& plan) const {
+        for (std::size_t k = 0; k < tasks_.size(); ++k)
+            for (auto const& s : tasks_[k].stations) {
+                double const u = plan.law.at(plan.starts[k] + s.offset);
+                if (!(u >= s.low - 1e-9) || !(u <= s.high + 1e-9))
+                    return false;
+            }
+        return keeps_limits(plan.law, limits_, -1e-9, plan.total + 1e-9);
+    }
+
+    std::span<PacedTask const> tasks_;
+    PaceLimits const& limits_;
+    PaceOptions options_;
+    double packed_ = 0;
+    double slowest_ = 0, fastest_ = 0, hardest_ = 0, shrink_ = 0;
+    std::vector<Node> chain_;
+    std::vector<double> starts_;
+    double waited_ = 0;
+};
+
+} // namespace detail
+
+} // namespace seamhold
+
+#endif

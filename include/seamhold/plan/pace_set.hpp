@@ -1,0 +1,175 @@
+#ifndef SEAMHOLD_PLAN_PACE_SET_HPP
+#define SEAMHOLD_PLAN_PACE_SET_HPP
+
+#include "seamhold/motion/motion.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <utility>
+#include <vector>
+
+namespace seamhold::detail {
+
+/// Where a law is at a time: u, s, and how fast, u′.
+struct PaceState {
+    double u, speed;
+};
+
+/// A convex set of states: the corners of a polygon, counter-clockwise with u to the right and the speed up;
+/// two corners are a line, one a point, none the empty set. Sets are kept small by cutting corners off, so
+/// they are never larger than what they stand for, but for a slack of 1e-12 that keeps lines and points from
+/// vanishing in rounding.
+class PaceSet {
+public:
+    PaceSet() = default;
+
+    /// Corners in order.
+    explicit PaceSet(std::vector<PaceState> corners) : corners_(std::move(corners)) { tidy(); }
+
+    /// All states between two times and two speeds; empty where one is above the other.
+    static PaceSet box(double low, double high, double slowest, double fastest) {
+        if (!(low <= high) || !(slowest <= fastest))
+            return {};
+        return PaceSet({{low, slowest}, {high, slowest}, {high, fastest}, {low, fastest}});
+    }
+
+    bool empty() const { return corners_.empty(); }
+    std::vector<PaceState> const& corners() const { return corners_; }
+
+    /// The least and the greatest u; of a set that is not empty.
+    double low() const { return std::min_element(corners_.begin(), corners_.end(), by_u)->u; }
+    double high() const { return std::max_element(corners_.begin(), corners_.end(), by_u)->u; }
+
+    /// The mean of the corners.
+    PaceState middle() const {
+        PaceState sum{0, 0};
+        for (auto const& c : corners_)
+            sum = {sum.u + c.u, sum.speed + c.speed};
+        double const n = static_cast<double>(corners_.size());
+        return {sum.u / n, sum.speed / n};
+    }
+
+    /// The part with a·u + b·speed ≤ c; (a, b) of length 1.
+    PaceSet cut(double a, double b, double c) const {
+        auto const beyond = [&](PaceState const& s) { return a * s.u + b * s.speed - c - slack; };
+        bool any = false;
+        for (auto const& corner : corners_)
+            any = any || beyond(corner) > 0;
+        if (!any)
+            return *this;
+        PaceSet r;
+        for (std::size_t i = 0; i < corners_.size(); ++i) {
+            auto const& here = corners_[i];
+            auto const& next = corners_[i + 1 < corners_.size() ? i + 1 : 0];
+            double const off = beyond(here), then = beyond(next);
+            if (off <= 0)
+                r.corners_.push_back(here);
+            if ((off < 0 && then > 0) || (off > 0 && then < 0)) {
+                double const share = off / (off - then);
+                r.corners_.push_back(
+                    {here.u + share * (next.u - here.u), here.speed + share * (next.speed - here.speed)});
+            }
+        }
+        r.tidy();
+        return r;
+    }
+
+    /// The part between two times.
+    PaceSet within(double low, double high) const { return cut(1, 0, high).cut(-1, 0, -low); }
+
+    /// The part between two speeds.
+    PaceSet at_speeds(double slowest, double fastest) const {
+        return cut(0, 1, fastest).cut(0, -1, -slowest);
+    }
+
+    /// What is in both.
+    PaceSet common(PaceSet const& other) const {
+        if (other.empty())
+            return {};
+        PaceSet r = other.corners_.size() < 3 ? within(other.low(), other.high()) : *this;
+        for (std::size_t i = 0; i < other.corners_.size() && !r.empty(); ++i) {
+            auto const& here = other.corners_[i];
+            auto const& next = other.corners_[i + 1 < other.corners_.size() ? i + 1 : 0];
+            double const du = next.u - here.u, dv = next.speed - here.speed, length = std::hypot(du, dv);
+            if (length > 0)
+                r = r.cut(dv / length, -du / length, (dv * here.u - du * here.speed) / length);
+        }
+        return r;
+    }
+
+    /// The states `time` s later (earlier where it is below 0) of which one constant acceleration, up to
+    /// `acceleration` to both sides, was held all the time.
+    PaceSet after(double time, double acceleration) const {
+        PaceState const reach{acceleration * time * time / 2, acceleration * time};
+        std::vector<PaceState> moved = corners_;
+        for (auto& c : moved)
+            c.u += c.speed * time;
+        std::size_t const n = moved.size();
+        PaceSet r;
+        auto const push = [&](PaceState const& c, double sign) {
+            r.corners_.push_back({c.u + sign * reach.u, c.speed + sign * reach.speed});
+        };
+        if (n == 1) {
+            push(moved[0], -1);
+            push(moved[0], 1);
+        }
+        for (std::size_t i = 0; n > 1 && i < n; ++i) {
+            auto const side = [&](std::size_t k) { // of the edge from corner k: to which end it is moved
+                auto const& here = moved[k];
+                auto const& next = moved[k + 1 < n ? k + 1 : 0];
+                return (next.speed - here.speed) * reach.u - (next.u - here.u) * reach.speed > 0 ? 1.0 : -1.0;
+            };
+            double const before = side(i > 0 ? i - 1 : n - 1), behind = side(i);
+            push(moved[i], before);
+            if (behind != before)
+                push(moved[i], behind);
+        }
+        r.tidy();
+        return r;
+    }
+
+private:
+    static constexpr double slack = 1e-12;
+    static constexpr std::size_t most_corners = 20;
+
+    static bool by_u(PaceState const& a, PaceState const& b) { return a.u < b.u; }
+
+    /// Twice the area that cutting corner i off takes away.
+    double corner_area(std::size_t i) const {
+        std::size_t const n = corners_.size();
+        auto const& before = corners_[i > 0 ? i - 1 : n - 1];
+        auto const& here = corners_[i];
+        auto const& next = corners_[i + 1 < n ? i + 1 : 0];
+        return std::abs((here.u - before.u) * (next.speed - here.speed) -
+                        (here.speed - before.speed) * (next.u - here.u));
+    }
+
+    /// Corners that are one, once; and no more than so many.
+    void tidy() {
+        auto const same = [](PaceState const& a, PaceState const& b) {
+            return std::abs(a.u - b.u) < 1e-14 && std::abs(a.speed - b.speed) < 1e-14;
+        };
+        corners_.erase(std::unique(corners_.begin(), corners_.end(), same), corners_.end());
+        while (corners_.size() > 1 && same(corners_.front(), corners_.back()))
+            corners_.pop_back();
+        while (corners_.size() > most_corners) {
+            std::size_t least = 0;
+            double least_area = corner_area(0);
+            for (std::size_t i = 1; i < corners_.size(); ++i) {
+                double const area = corner_area(i);
+                if (area < least_area) {
+                    least = i;
+                    least_area = area;
+                }
+            }
+            corners_.erase(corners_.begin() + static_cast<std::ptrdiff_t>(least));
+        }
+    }
+
+    std::vector<PaceState> corners_;
+};
+
+} // namespace seamhold::detail
+
+#endif
