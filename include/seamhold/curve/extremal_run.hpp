@@ -109,6 +109,9 @@ public:
     /// The largest second derivative of the way by the duration: 3/8 of a fall by 2 a_max.
     double largest_bend() const { return 0.75 * a_; }
 
+    /// The same where the acceleration is held at the top and at the bottom.
+    double held_bend() const { return a_ / 2; }
+
     /// The third derivative of the way by the duration is at least this where nothing holds and the
     /// acceleration passes zero.
     double least_third() const { return 3 * j_ / 16; }

@@ -8,6 +8,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
+#include <cstdint>
 #include <limits>
 #include <optional>
 
@@ -20,9 +22,20 @@ inline bool viable(AxisState const& state, RateLimits const& limits, double time
     double const a = state.acceleration;
     double const later = state.velocity + time * a * std::abs(a) / (2 * limits.jerk);
     double const bits = 1 + 1e-12;
-    return is_finite(state.position) && std::abs(a) <= bits * limits.acceleration &&
-           std::abs(state.velocity) <= bits * limits.velocity && std::abs(later) <= bits * limits.velocity;
+    return is_finite(state.position) && is_finite(state.velocity) && is_finite(a) &&
+           std::abs(a) <= bits * limits.acceleration && std::abs(state.velocity) <= bits * limits.velocity &&
+           std::abs(later) <= bits * limits.velocity;
 }
+
+/// Which of two runs decides the least duration: the farthest does not get far enough sooner, or the nearest
+/// gets too far. None: speed and acceleration cannot be changed sooner.
+enum class Binding : std::uint8_t { none, far, near };
+
+/// A duration, s, and what decides it.
+struct Soonest {
+    double duration;
+    Binding binding;
+};
 
 /// For which durations one axis gets from a state to a state: those for which what is wanted lies between the
 /// displacements of the run that gets farthest and the one that gets least far. Any displacement in between
@@ -34,34 +47,58 @@ public:
         : far_(1, from, to, limits), near_(-1, from, to, limits), ramps_(from, to, limits),
           way_(to.position - from.position), velocity_(limits.velocity) {}
 
-    /// The smallest possible duration from `duration` on, s. To some units in the last place.
-    double next(double duration) const {
+    /// The smallest possible duration from `duration` on, to some units in the last place, and which run it
+    /// is that had to be waited for.
+    Soonest next(double duration) const {
         double t = ramps_.next(duration);
+        Binding binding = Binding::none;
         // Each of the two ways to fail holds over one stretch of durations, or over few where both
         // accelerations have the same sign; so this turns a few times at most.
-        for (int turn = 0; turn < 20; ++turn) {
+        int met = 0;
+        for (int turn = 0; turn < 40 && met < 2; ++turn) {
             double const before = t;
-            t = caught_up(far_, way_, t);
-            t = caught_up(near_, -way_, t);
-            t = ramps_.next(t);
-            if (t == before)
-                break;
+            t = turn % 2 == 0 ? caught_up(far_, way_, t) : caught_up(near_, -way_, t);
+            double const past_gap = ramps_.next(t);
+            if (t != before)
+                binding = past_gap != t ? Binding::none : turn % 2 == 0 ? Binding::far : Binding::near;
+            met = past_gap != t ? 0 : t != before ? 1 : met + 1;
+            t = past_gap;
         }
-        return t;
+        return {t, binding};
     }
 
-    /// The runs and what they have to make of it.
-    ExtremalRun const& far() const { return far_; }
-    /// The same of the run that gets least far; its displacement counts negative.
-    ExtremalRun const& near() const { return near_; }
-    /// When speeds and accelerations can be met.
-    RampTimes const& ramps() const { return ramps_; }
-    /// The displacement wanted.
-    double way() const { return way_; }
+    /// The move that lasts `duration` s and starts at `begin`, s, in the state `from` that this was made
+    /// with.
+    std::optional<AxisMove> move(AxisState const& from, double duration, double begin) const {
+        double const bits = 1e-15 * (std::abs(begin) + duration);
+        if (duration < ramps_.least - bits ||
+            (duration > ramps_.gap_from + bits && duration < ramps_.gap_to - bits))
+            return std::nullopt;
+        RunShape const far = far_.of(duration), near = near_.of(duration);
+        double const beyond = far.way - way_, within = way_ + near.way;
+        double const slack = 2 * this->bits(duration) + velocity_ * bits;
+        if (!(beyond >= -slack) || !(within >= -slack))
+            return std::nullopt;
+        double const share = within <= slack ? 0 : beyond <= slack ? 1 : within / (beyond + within);
+        // Lengths are cut, not times compared: a ramp of a large jerk is shorter than the last bit of a time.
+        auto a = far_.stretches(far), b = near_.stretches(near);
+        std::size_t i = share == 0 ? 7 : 0, k = share == 1 ? 7 : 0;
+        AxisMove move(begin, duration, from);
+        while (i < 7 || k < 7) {
+            double const length = std::min(a[i].length, b[k].length);
+            move.go_on(length, share * a[i].jerk + (1 - share) * b[k].jerk);
+            a[i].length -= length;
+            b[k].length -= length;
+            i += !(a[i].length > 0);
+            k += !(b[k].length > 0);
+        }
+        return move;
+    }
+
+private:
     /// What rounding may make of a displacement in a run of that duration.
     double bits(double duration) const { return 4e-16 * (std::abs(way_) + velocity_ * duration); }
 
-private:
     /// The smallest duration from t on for which the run gets as far as `way`. Where the acceleration passes
     /// zero, the displacement first falls and then rises with the duration: one root to find. Before that,
     /// no step is larger than what the largest bend allows, so that no root is passed.
@@ -99,8 +136,8 @@ private:
         return t;
     }
 
-    /// A step to where the run gets about so much farther: of the terms of the displacement's series in the
-    /// step, each not below 0, the one that does it soonest.
+    /// A step to about where the run gets so much farther: by the terms of the displacement's series where
+    /// nothing holds, but not shorter than what the acceleration and the speed allow.
     static double first_step(ExtremalRun const& run, RunShape const& r, double short_of) {
         double const third = run.least_third();
         if (r.slope < 0)
@@ -110,7 +147,8 @@ private:
             step = short_of / r.slope;
         if (r.bend * step * step > 2 * short_of)
             step = std::sqrt(2 * short_of / r.bend);
-        return step;
+        double const held = r.slope + std::sqrt(r.slope * r.slope + run.held_bend() * 2 * short_of);
+        return std::max({step, 2 * short_of / held, short_of / run.highest_speed()});
     }
 
     ExtremalRun far_;
@@ -129,7 +167,7 @@ private:
 inline double least_duration(AxisState const& from, AxisState const& to, RateLimits const& limits) {
     if (!detail::viable(from, limits, 1) || !detail::viable(to, limits, -1))
         return std::numeric_limits<double>::infinity();
-    return detail::AxisReach(from, to, limits).next(0);
+    return detail::AxisReach(from, to, limits).next(0).duration;
 }
 
 /// The move of one axis from a state to a state in exactly `duration` s, starting at time `begin`, s; nothing
@@ -141,30 +179,7 @@ inline std::optional<AxisMove> axis_move(AxisState const& from, AxisState const&
     if (!(duration >= 0) || !is_finite(duration) || !is_finite(begin) || !detail::viable(from, limits, 1) ||
         !detail::viable(to, limits, -1))
         return std::nullopt;
-    detail::AxisReach const reach(from, to, limits);
-    double const bits = 1e-15 * (std::abs(begin) + duration);
-    auto const& ramps = reach.ramps();
-    if (duration < ramps.least - bits || (duration > ramps.gap_from + bits && duration < ramps.gap_to - bits))
-        return std::nullopt;
-    auto const far = reach.far().of(duration), near = reach.near().of(duration);
-    double const beyond = far.way - reach.way(), within = reach.way() + near.way;
-    double const slack = 2 * reach.bits(duration) + limits.velocity * bits;
-    if (beyond < -slack || within < -slack)
-        return std::nullopt;
-    double const far_share = within <= slack ? 0 : beyond <= slack ? 1 : within / (beyond + within);
-    // Lengths are cut, not times compared: a ramp of a large jerk is shorter than the last bit of a time.
-    auto a = reach.far().stretches(far), b = reach.near().stretches(near);
-    std::size_t i = far_share == 0 ? 7 : 0, k = far_share == 1 ? 7 : 0;
-    AxisMove move(begin, duration, from);
-    while (i < 7 || k < 7) {
-        double const length = std::min(a[i].length, b[k].length);
-        move.go_on(length, far_share * a[i].jerk + (1 - far_share) * b[k].jerk);
-        a[i].length -= length;
-        b[k].length -= length;
-        i += !(a[i].length > 0);
-        k += !(b[k].length > 0);
-    }
-    return move;
+    return detail::AxisReach(from, to, limits).move(from, duration, begin);
 }
 
 } // namespace seamhold
