@@ -14,8 +14,8 @@ namespace seamhold {
 /// One way of doing a task: forward or reversed, in one of several windows, with one of several heads, on one
 /// of several passes.
 struct TaskWay {
-    double earliest;      ///< start, s
-    double latest;        ///< start, s; at least `earliest`. Both may be infinite
+    double earliest;      ///< start, s; finite
+    double latest;        ///< start, s; at least `earliest`. May be infinite
     double duration;      ///< s; finite, at least 0
     std::size_t head = 0; ///< that does it
 };
