@@ -80,7 +80,9 @@ void check_rest(AnySeam const& seam, double from, std::string const& name) {
 
 TEST_CASE("law: the rest of every seam is the seam from there on") {
     Random random(7303);
-    for (auto const& [name, path] : paths_of_every_kind()) {
+    for (auto const& named : paths_of_every_kind()) {
+        auto const& name = named.name;
+        auto const& path = named.path;
         double const length = path.length();
         std::vector<double> places{1e-7, 0.3 * length, 0.5 * length, length - 1e-7,
                                    random.uniform(0, length)};
@@ -144,7 +146,9 @@ TEST_CASE("a weave goes on with its width and frequency, and begins on the seam;
 }
 
 TEST_CASE("a part of a stored path runs on along the path, or straight from a corner") {
-    for (auto const& [name, any] : paths_of_every_kind()) {
+    for (auto const& named : paths_of_every_kind()) {
+        auto const& name = named.name;
+        auto const& any = named.path;
         auto const* const path = std::get_if<LaidPath>(&any.choice());
         if (path == nullptr)
             continue;
@@ -199,7 +203,9 @@ TEST_CASE("rests that cannot be are refused, with the place and the length") {
     AnySeam const point(held({0.1, 0.2}, flat, 0.3));
     CHECK(rest_of(point, 0).duration() == 0.3);
     CHECK_THROWS_AS((void)rest_of(point, 0.001), BadInput);
-    for (auto const& [name, path] : paths_of_every_kind()) {
+    for (auto const& named : paths_of_every_kind()) {
+        auto const& name = named.name;
+        auto const& path = named.path;
         CAPTURE(name);
         double const length = path.length();
         CHECK_THROWS_AS((void)part_of(path, 0.3 * length, 0.3 * length), BadInput);

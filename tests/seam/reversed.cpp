@@ -93,7 +93,9 @@ void check_reversed(AnySeam const& seam, std::string const& name) {
 } // namespace
 
 TEST_CASE("law: what is reversed passes every place of every path at the mirrored time") {
-    for (auto const& [name, path] : paths_of_every_kind()) {
+    for (auto const& named : paths_of_every_kind()) {
+        auto const& name = named.name;
+        auto const& path = named.path;
         AnySeam const even{path, {0.25, path.length() / 0.25}, 0.001};
         check_reversed(even, name + " at one speed");
         check_reversed(reversed(even), name + " at one speed, twice reversed");
@@ -108,7 +110,9 @@ TEST_CASE("law: what is reversed passes every place of every path at the mirrore
 }
 
 TEST_CASE("a reversed path runs on beyond its ends as the path did") {
-    for (auto const& [name, path] : paths_of_every_kind()) {
+    for (auto const& named : paths_of_every_kind()) {
+        auto const& name = named.name;
+        auto const& path = named.path;
         CAPTURE(name);
         auto const back = reversed(path);
         double const length = path.length();
@@ -123,7 +127,9 @@ TEST_CASE("a reversed path runs on beyond its ends as the path did") {
 }
 
 TEST_CASE("left of travel changes its side, the normal stays") {
-    for (auto const& [name, path] : paths_of_every_kind()) {
+    for (auto const& named : paths_of_every_kind()) {
+        auto const& name = named.name;
+        auto const& path = named.path;
         CAPTURE(name);
         auto const back = reversed(path);
         for (double const share : {0.13, 0.48, 0.87}) {
