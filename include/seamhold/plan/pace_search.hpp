@@ -389,22 +389,8 @@ private:
         steps.back() = {0, state.u, state.speed, 0};
         for (std::size_t i = chain_.size() - 1; i > 0; --i) {
             double const time = chain_[i].time_to;
-            double low = -chain_[i].acceleration_to, high = chain_[i].acceleration_to;
-            auto const& corners = chain_[i - 1].forward.corners();
             PaceState const coast{state.u - time * state.speed, state.speed};
-            for (std::size_t c = 0; c < corners.size(); ++c) {
-                auto const& here = corners[c];
-                auto const& next = corners[c + 1 < corners.size() ? c + 1 : 0];
-                double const du = next.u - here.u, dv = next.speed - here.speed;
-                // (coast + a·reach − here) × edge ≤ 0
-                double const off = (coast.u - here.u) * dv - (coast.speed - here.speed) * du;
-                double const by = time * time / 2 * dv + time * du;
-                if (by > 0)
-                    high = std::min(high, -off / by);
-                else if (by < 0)
-                    low = std::max(low, -off / by);
-            }
-            double const a = low > high ? (low + high) / 2 : std::clamp(0.0, low, high);
+            double const a = chain_[i - 1].forward.least_acceleration(coast, time, chain_[i].acceleration_to);
             state = {coast.u + a * time * time / 2, coast.speed - a * time};
             steps[i - 1] = {time, state.u, state.speed, a};
         }

@@ -102,31 +102,58 @@ public:
     /// `acceleration` to both sides, was held all the time.
     PaceSet after(double time, double acceleration) const {
         PaceState const reach{acceleration * time * time / 2, acceleration * time};
-        std::vector<PaceState> moved = corners_;
-        for (auto& c : moved)
-            c.u += c.speed * time;
-        std::size_t const n = moved.size();
         PaceSet r;
-        auto const push = [&](PaceState const& c, double sign) {
-            r.corners_.push_back({c.u + sign * reach.u, c.speed + sign * reach.speed});
-        };
-        if (n == 1) {
-            push(moved[0], -1);
-            push(moved[0], 1);
-        }
-        for (std::size_t i = 0; n > 1 && i < n; ++i) {
-            auto const side = [&](std::size_t k) { // of the edge from corner k: to which end it is moved
-                auto const& here = moved[k];
-                auto const& next = moved[k + 1 < n ? k + 1 : 0];
-                return (next.speed - here.speed) * reach.u - (next.u - here.u) * reach.speed > 0 ? 1.0 : -1.0;
-            };
-            double const before = side(i > 0 ? i - 1 : n - 1), behind = side(i);
-            push(moved[i], before);
-            if (behind != before)
-                push(moved[i], behind);
-        }
+        for (auto const& c : corners_)
+            for (double const sign : {-1.0, 1.0})
+                r.corners_.push_back({c.u + c.speed * time + sign * reach.u, c.speed + sign * reach.speed});
+        r.wrap();
         r.tidy();
         return r;
+    }
+
+    /// The acceleration nearest to 0, up to `most` to both sides, with which one comes from the set to a
+    /// state in `time` s. `coast` is from where one would come to it at constant speed. In the slack of
+    /// rounding the one that misses the set least.
+    double least_acceleration(PaceState const& coast, double time, double most) const {
+        double low = -most, high = most;
+        std::size_t const n = corners_.size();
+        struct Side {
+            double off, by; ///< outside of the edge by off + by · acceleration
+        };
+        std::vector<Side> sides;
+        for (std::size_t i = 0; i < n; ++i) {
+            auto const& here = corners_[i];
+            auto const& next = corners_[i + 1 < n ? i + 1 : 0];
+            double const du = next.u - here.u, dv = next.speed - here.speed, length = std::hypot(du, dv);
+            if (length > 0)
+                sides.push_back({((coast.u - here.u) * dv - (coast.speed - here.speed) * du) / length,
+                                 (time * time / 2 * dv + time * du) / length});
+        }
+        for (auto const& side : sides) {
+            double const room = 10 * slack - side.off;
+            if (side.by > 0)
+                high = std::min(high, room / side.by);
+            else if (side.by < 0)
+                low = std::max(low, room / side.by);
+        }
+        if (low <= high && n > 2)
+            return std::clamp(0.0, low, high);
+        auto const miss = [&](double a) {
+            if (n == 1)
+                return std::hypot(coast.u + a * time * time / 2 - corners_[0].u,
+                                  coast.speed - a * time - corners_[0].speed);
+            double most_off = -1;
+            for (auto const& side : sides)
+                most_off = std::max(most_off, side.off + a * side.by);
+            return most_off;
+        };
+        low = -most;
+        high = most;
+        for (int i = 0; i < 200 && high - low > 1e-15 * most; ++i) {
+            double const a = low + (high - low) / 3, b = high - (high - low) / 3;
+            (miss(a) <= miss(b) ? high : low) = miss(a) <= miss(b) ? b : a;
+        }
+        return low + (high - low) / 2;
     }
 
 private:
@@ -145,14 +172,47 @@ private:
                         (here.speed - before.speed) * (next.u - here.u));
     }
 
-    /// Corners that are one, once; and no more than so many.
-    void tidy() {
-        auto const same = [](PaceState const& a, PaceState const& b) {
-            return std::abs(a.u - b.u) < 1e-14 && std::abs(a.speed - b.speed) < 1e-14;
+    /// The convex hull of the corners, by Andrew's monotone chain.
+    void wrap() {
+        std::sort(corners_.begin(), corners_.end(), [](PaceState const& a, PaceState const& b) {
+            return a.u < b.u || (a.u == b.u && a.speed < b.speed);
+        });
+        std::vector<PaceState> hull;
+        auto const add = [&hull](PaceState const& c, std::size_t from) {
+            while (hull.size() >= from + 2) {
+                auto const& a = hull[hull.size() - 2];
+                auto const& b = hull.back();
+                if ((b.u - a.u) * (c.speed - a.speed) - (b.speed - a.speed) * (c.u - a.u) > 0)
+                    break;
+                hull.pop_back();
+            }
+            hull.push_back(c);
         };
-        corners_.erase(std::unique(corners_.begin(), corners_.end(), same), corners_.end());
-        while (corners_.size() > 1 && same(corners_.front(), corners_.back()))
-            corners_.pop_back();
+        for (auto const& c : corners_)
+            add(c, 0);
+        std::size_t const lower = hull.size() - 1;
+        for (std::size_t i = corners_.size() - 1; i-- > 0;)
+            add(corners_[i], lower);
+        if (hull.size() > 1)
+            hull.pop_back();
+        corners_ = std::move(hull);
+    }
+
+    /// Corners that are one within a small share of the set, once, so that no edge is so short that rounding
+    /// turns it; and no more than so many.
+    void tidy() {
+        if (corners_.size() > 1) {
+            auto const [slow, fast] =
+                std::minmax_element(corners_.begin(), corners_.end(),
+                                    [](PaceState const& a, PaceState const& b) { return a.speed < b.speed; });
+            double const near = std::max(1e-4 * std::hypot(high() - low(), fast->speed - slow->speed), 1e-13);
+            auto const same = [near](PaceState const& a, PaceState const& b) {
+                return std::hypot(a.u - b.u, a.speed - b.speed) <= near;
+            };
+            corners_.erase(std::unique(corners_.begin(), corners_.end(), same), corners_.end());
+            while (corners_.size() > 1 && same(corners_.front(), corners_.back()))
+                corners_.pop_back();
+        }
         while (corners_.size() > most_corners) {
             std::size_t least = 0;
             double least_area = corner_area(0);
