@@ -24,6 +24,7 @@ namespace detail {
 struct LineReach {
     double low = 1, high = 0;   ///< along the cloud, m; empty where low > high
     double best = -1;           ///< the largest margin that was seen
+    double along = 0;           ///< where, m
     Limit limit = Limit::reach; ///< used most there
 };
 
@@ -75,6 +76,7 @@ public:
                     }
             }
         reach.best = top.margin;
+        reach.along = a;
         reach.limit = top.limit;
         if (!(top.margin >= least_margin))
             return reach;
