@@ -176,7 +176,12 @@ struct RampTimes {
     RampTimes(AxisState const& from, AxisState const& to, RateLimits const& limits) {
         double const a = limits.acceleration, j = limits.jerk;
         double a0 = from.acceleration, a1 = to.acceleration, gain = to.velocity - from.velocity;
-        if (2 * j * gain < (a0 + a1) * std::abs(a1 - a0)) {
+        // Straight from one acceleration to the other makes (a0 + a1)·|a1 − a0|/2j of speed. The last bits of
+        // the speeds must not send an axis the long way round.
+        double const more = 2 * j * gain - (a0 + a1) * std::abs(a1 - a0);
+        double const bits =
+            8e-16 * (j * (std::abs(from.velocity) + std::abs(to.velocity)) + a0 * a0 + a1 * a1);
+        if (std::abs(more) <= bits ? a0 + a1 < 0 : more < 0) {
             a0 = -a0;
             a1 = -a1;
             gain = -gain;

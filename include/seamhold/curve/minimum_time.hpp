@@ -45,7 +45,9 @@ public:
     /// Between two viable states.
     AxisReach(AxisState const& from, AxisState const& to, RateLimits const& limits)
         : far_(1, from, to, limits), near_(-1, from, to, limits), ramps_(from, to, limits),
-          way_(to.position - from.position), velocity_(limits.velocity) {}
+          way_(to.position - from.position), velocity_(limits.velocity),
+          bits_(4e-16 * (std::abs(way_) + velocity_ / limits.jerk *
+                                              (std::abs(from.acceleration) + std::abs(to.acceleration)))) {}
 
     /// The smallest possible duration from `duration` on, to some units in the last place, and which run it
     /// is that had to be waited for.
@@ -97,7 +99,7 @@ public:
 
 private:
     /// What rounding may make of a displacement in a run of that duration.
-    double bits(double duration) const { return 4e-16 * (std::abs(way_) + velocity_ * duration); }
+    double bits(double duration) const { return bits_ + 4e-16 * velocity_ * duration; }
 
     /// The smallest duration from t on for which the run gets as far as `way`. Where the acceleration passes
     /// zero, the displacement first falls and then rises with the duration: one root to find. Before that,
@@ -156,6 +158,7 @@ private:
     RampTimes ramps_;
     double way_;
     double velocity_;
+    double bits_; ///< what rounding may make of a displacement, beside what the duration adds
 };
 } // namespace detail
 
