@@ -2,6 +2,7 @@
 #define SEAMHOLD_PLAN_PATH_REACH_HPP
 
 #include "seamhold/follow/job.hpp"
+#include "seamhold/plan/pace_task.hpp"
 #include "seamhold/plan/still_reach.hpp"
 
 #include <boost/math/tools/minima.hpp>
@@ -21,18 +22,12 @@
 /// its windows of time from them.
 namespace seamhold {
 
-/// From where on the path one place of a seam is reached. The path's own time, s, is the path parameter.
-struct ReachAt {
-    double offset; ///< of the place, s since the seam's start
-    double low;    ///< of the path parameter, s
-    double high;   ///< not below `low`
-};
-
 /// How a seam is reached from one stretch of the path: a sweep that passes it twice has two.
 struct SeamReach {
-    std::vector<ReachAt> places; ///< in order of the seam's time, its start and end with them
-    Limit low_limit;             ///< that ends the reach of the seam's middle towards the path's start
-    Limit high_limit;            ///< and towards its end
+    std::vector<ReachStation> places; ///< in order of the seam's time, its start and end with them; the
+                                      ///< path parameter is the path's own time, s
+    Limit low_limit;                  ///< that ends the reach of the seam's middle towards the path's start
+    Limit high_limit;                 ///< and towards its end
 
     /// Whether the whole seam is reached from one place of the path.
     bool from_one_place() const {

@@ -1,0 +1,276 @@
+#ifndef SEAMHOLD_PLAN_PLANNER_HPP
+#define SEAMHOLD_PLAN_PLANNER_HPP
+
+#include "seamhold/limit/proof.hpp"
+#include "seamhold/plan/pace.hpp"
+#include "seamhold/plan/plan.hpp"
+#include "seamhold/plan/plan_draft.hpp"
+#include "seamhold/plan/sequence_rules_of.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+namespace seamhold {
+
+namespace detail {
+
+/// The stretch of each head's path that may be used. Throws BadInput where a motion has no ends and none are
+/// given.
+inline std::vector<Range> paths_of(std::vector<Job const*> const& heads, PlanSettings const& settings) {
+    std::vector<Range> paths;
+    for (auto const* job : heads) {
+        auto const& motion = job->chain.cell_from_flange.choice();
+        if (settings.path)
+            paths.push_back(*settings.path);
+        else if (auto const* log = std::get_if<PoseLog<Cell, Flange>>(&motion))
+            paths.push_back({log->times().front(), log->times().back()});
+        else if (auto const* six = std::get_if<JointLog<6>>(&motion))
+            paths.push_back({six->times().front(), six->times().back()});
+        else if (auto const* seven = std::get_if<JointLog<7>>(&motion))
+            paths.push_back({seven->times().front(), seven->times().back()});
+        else
+            throw BadInput("the sweep has no ends of its own: say which stretch of its path may be used");
+    }
+    return paths;
+}
+
+/// Finds the best pace and order that it can, and proves it.
+class Planner {
+public:
+    Planner(std::vector<Job const*> heads, PlanRules const& rules, PlanSettings const& settings)
+        : heads_(std::move(heads)), rules_(rules), settings_(settings), paths_(paths_of(heads_, settings)),
+          ways_(heads_, rules, paths_, settings.least_margin),
+          drafter_(heads_, ways_, sequence_rules_of(heads_, ways_, rules), rules.clamps, settings.air_share,
+                   settings.order) {
+        if (settings.pace != Pace::as_given && heads_.size() > 1)
+            throw BadInput("several heads keep the paces of their motions: plan them with the pace as given");
+        bool const turns = std::any_of(heads_.begin(), heads_.end(), [](Job const* job) {
+            return !std::holds_alternative<Rest<Cell, Part>>(job->chain.cell_from_part.choice());
+        });
+        if (settings.pace != Pace::as_given && turns)
+            throw BadInput(
+                "the part moves by a clock of its own, so the robot's pace cannot be changed: plan "
+                "with the pace as given");
+        if (settings.pace != Pace::as_given)
+            for (std::size_t h = 0; h < heads_.size(); ++h)
+                limits_.push_back(pace_limits(*heads_[h], paths_[h].low, paths_[h].high, settings.rates));
+    }
+
+    /// One plan a head.
+    std::vector<Plan> make() {
+        return proven(settings_.pace == Pace::as_given ? as_given() : at_its_own_pace());
+    }
+
+private:
+    PlanDraft as_given() const {
+        auto const pace = PlanPace::as_given(heads_);
+        auto draft = drafter_.find(pace);
+        if (!draft)
+            drafter_.explain(pace);
+        return *draft;
+    }
+
+    /// Order and pace in turns: an order for a pace, the pace that gets this order done soonest, and once
+    /// more while that helps. It begins at the slowest constant pace that leaves no time to wait, or slower
+    /// where nothing fits.
+    PlanDraft at_its_own_pace() const {
+        double factor = likely_factor();
+        auto draft = drafter_.find(PlanPace::by(heads_, TimeLaw::steady(factor)));
+        for (int i = 0; i < 30 && !draft; ++i) {
+            factor *= 0.85;
+            draft = drafter_.find(PlanPace::by(heads_, TimeLaw::steady(factor)));
+        }
+        if (!draft)
+            drafter_.explain(PlanPace::by(heads_, TimeLaw::steady(factor)));
+        bool const stopped = draft->stopped;
+        for (int round = 0; round < 3; ++round) {
+            auto better = paced_for(draft->order, *draft);
+            if (!better || !(better->takt < draft->takt * (1 - 1e-9)))
+                break;
+            better->optimal = draft->optimal && round > 0;
+            draft = std::move(better);
+            if (stopped || !drafter_.waits(*draft) || round == 2)
+                break;
+            auto other = drafter_.find(draft->pace);
+            if (!other || !(other->takt < draft->takt * (1 - 1e-9)))
+                break;
+            draft = std::move(other);
+        }
+        draft->stopped = draft->stopped || stopped;
+        return *draft;
+    }
+
+    /// The factor at which the sweep takes as long as the work.
+    double likely_factor() const {
+        double first = no_limit, last = -no_limit, work = 0;
+        for (std::size_t i = 0; i < ways_.size(); ++i) {
+            double opens = no_limit, shuts = -no_limit;
+            for (auto const& way : ways_.of(i)) {
+                opens = std::min(opens, way.reach.places.front().low);
+                shuts = std::max(shuts, way.reach.places.front().high);
+            }
+            first = std::min(first, shuts);
+            last = std::max(last, opens);
+            work += 1.05 * ways_.of(i).front().seam->duration();
+        }
+        double const stretch = paths_.front().high - paths_.front().low;
+        return std::max(last - first, 0.05 * stretch) / work;
+    }
+
+    /// An order at the pace that suits it best; nothing where none does.
+    std::optional<PlanDraft> paced_for(std::vector<WayRef> const& order, PlanDraft const& start) const {
+        std::vector<PacedTask> tasks;
+        std::vector<double> gap(ways_.size(), 0); // after each task
+        for (std::size_t k = 0; k < order.size(); ++k) {
+            auto const& way = ways_.at(order[k]);
+            tasks.push_back({0, way.seam->duration(), way.reach.places});
+            if (k > 0)
+                gap[order[k - 1].task] = drafter_.between(order[k - 1], order[k], start.pace);
+        }
+        std::vector<double> more(order.size(), 0); // what rules ask beyond the air move
+        for (int round = 0; round < 12; ++round) {
+            for (std::size_t k = 1; k < order.size(); ++k)
+                tasks[k].gap_before = std::max(gap[order[k - 1].task], more[k]);
+            auto const paced =
+                settings_.pace == Pace::steady ? fit_steady_pace(tasks, limits_.front()) : fitted(tasks);
+            if (!paced)
+                return std::nullopt;
+            PlanDraft draft{order, paced->starts, {}, {}, PlanPace::by(heads_, paced->law)};
+            bool fits = drafter_.moves_fit(draft, gap, round == 0);
+            fits = drafter_.rules_fit(draft, more) && fits;
+            if (fits) {
+                drafter_.finish(draft);
+                for (std::size_t k = 0; k < order.size(); ++k)
+                    if (draft.starts[k] < draft.windows[k].earliest - 1e-9 ||
+                        draft.starts[k] > draft.windows[k].latest + 1e-9)
+                        return std::nullopt; // a clamp
+                return draft;
+            }
+        }
+        return std::nullopt;
+    }
+
+    /// The pace that gets tasks done soonest, where there is one.
+    std::optional<PacedPlan> fitted(std::vector<PacedTask> const& tasks) const {
+        auto found = fit_pace(tasks, limits_.front());
+        if (auto* const plan = std::get_if<PacedPlan>(&found))
+            return std::move(*plan);
+        return std::nullopt;
+    }
+
+    /// A draft as plans, one a head, every seam proven. Throws BadInput naming a seam that cannot be.
+    std::vector<Plan> proven(PlanDraft const& draft) const {
+        double const bound = drafter_.lower_bound(draft.pace);
+        std::vector<Plan> plans;
+        for (std::size_t h = 0; h < heads_.size(); ++h) {
+            Plan plan{*heads_[h], {}, {}, bound, draft.optimal, draft.stopped, rules_, settings_};
+            plan.job.seams.clear();
+            plan.job.chain = draft.pace.chains[h];
+            double before = -no_limit;
+            for (std::size_t k = 0; k < draft.order.size(); ++k) {
+                auto const& ref = draft.order[k];
+                auto const& way = ways_.at(ref);
+                if (way.head != h)
+                    continue;
+                auto const& given = heads_.front()->seams[ref.task];
+                plan.job.seams.push_back({given.name, draft.starts[k], *way.seam});
+                double const end = plan.job.seams.back().end();
+                double const off = is_finite(before) ? draft.starts[k] - before : 0;
+                plan.seams.push_back(
+                    {given.name, ref.task, way.reversed, way.pass, draft.starts[k], end,
+                     draft.windows[k].earliest, draft.windows[k].latest, draft.air[k],
+                     std::max(0.0, off - draft.air[k] - (off > 0 ? drafter_.limits(h).settling : 0)), 0});
+                before = end;
+            }
+            for (std::size_t k = 0; k < plan.seams.size(); ++k) {
+                plan.proofs.push_back(prove(plan.job, plan.job.seams[k], settings_.proof));
+                plan.seams[k].margin = 1 - plan.proofs.back().binding().utilisation.high;
+                if (plan.proofs.back().verdict() != Verdict::within)
+                    refuse(plan.proofs.back());
+            }
+            plans.push_back(std::move(plan));
+        }
+        return plans;
+    }
+
+    [[noreturn]] static void refuse(SeamProof const& proof) {
+        auto const& worst = *std::max_element(
+            proof.limits.begin(), proof.limits.end(), [](LimitProof const& a, LimitProof const& b) {
+                auto const rank = [](LimitProof const& l) {
+                    return std::pair(l.verdict != Verdict::within, l.utilisation.high);
+                };
+                return rank(a) < rank(b);
+            });
+        std::string text = "seam " + proof.name + " cannot be proven: " + to_string(worst.limit);
+        if (worst.joint > 0)
+            text += " of joint " + std::to_string(worst.joint);
+        text += worst.verdict == Verdict::undecided
+                    ? " stays undecided, at most " + text_of(100 * worst.utilisation.high) +
+                          " % is used; more budget, or a smaller box"
+                    : " is used to " + text_of(100 * worst.utilisation.low) + " % at " + text_of(worst.time) +
+                          " s";
+        if (worst.verdict == Verdict::exceeds)
+            text += advice(worst);
+        throw BadInput(text);
+    }
+
+    /// The smallest change of a seam or of the sweep that would do, where it follows from the limit alone.
+    static std::string advice(LimitProof const& worst) {
+        auto const slower = [&](double power, char const* what) {
+            double const share = std::pow(1 / worst.utilisation.low, 1 / power);
+            return std::string("; it would do with ") + what + " at " + text_of(100 * share) +
+                   " % of its speed";
+        };
+        switch (worst.limit) {
+        case Limit::x_velocity:
+        case Limit::y_velocity:
+        case Limit::focus_velocity:
+        case Limit::spot_speed:
+            return slower(1, "the seam");
+        case Limit::x_acceleration:
+        case Limit::y_acceleration:
+        case Limit::focus_acceleration:
+        case Limit::x_rms_acceleration:
+        case Limit::y_rms_acceleration:
+            return slower(2, "the seam");
+        case Limit::x_jerk:
+        case Limit::y_jerk:
+            return slower(3, "the seam");
+        case Limit::joint_velocity:
+        case Limit::head_turning:
+            return slower(1, "the sweep");
+        case Limit::joint_acceleration:
+            return slower(2, "the sweep");
+        default:
+            return "; a larger least margin, or another sweep, keeps away from it";
+        }
+    }
+
+    std::vector<Job const*> heads_;
+    PlanRules const& rules_;
+    PlanSettings const& settings_;
+    std::vector<Range> paths_;
+    PlanWays ways_;
+    PlanDrafter drafter_;
+    std::vector<PaceLimits> limits_;
+};
+
+} // namespace detail
+
+/// The order of a job's seams, their start times and the robot's pace for the least takt, each limit of each
+/// seam proven; the start times that the job has already count for nothing. ...
+inline Plan plan(Job const& job, PlanRules const& rules = {}, PlanSettings const& settings = {}) {
+    if (job.seams.empty())
+        throw BadInput("a job without seams has nothing to plan");
+    return detail::Planner({&job}, rules, settings).make().front();
+}
+
+} // namespace seamhold
+
+#endif
