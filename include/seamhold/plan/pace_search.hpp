@@ -84,9 +84,9 @@ public:
             return *std::move(steady);
         if (found)
             return *std::move(found);
-        return conflict ? *conflict
-                        : PaceConflict{PaceObstacle::between_tasks, tasks_.size() - 1, tasks_.size() - 1,
-                                       std::numeric_limits<double>::infinity()};
+        return conflict
+                   ? *conflict
+                   : PaceConflict{PaceObstacle::between_tasks, tasks_.size() - 1, tasks_.size() - 1, unknown};
     }
 
 private:
@@ -263,110 +263,121 @@ private:
 
     /// Carries sets back and forth; afterwards `chain_` holds the forward sets of all nodes in order.
     std::optional<PaceConflict> search() {
+        if (auto const conflict = search_back())
+            return conflict;
         std::size_t const n = tasks_.size();
-        std::vector<std::vector<Node>> nodes(n), ways(n); // ways[k] leads to task k
-        std::vector<bool> waits(n, false);
-        double const unknown = std::numeric_limits<double>::infinity();
-        for (std::size_t k = n; k-- > 0;) {
-            nodes[k] = nodes_of(k);
-            auto& last = nodes[k].back();
-            bool joined = k + 1 == n;
-            if (joined)
-                last.backward = all_of(last);
-            if (k + 1 < n) {
-                auto& way = ways[k + 1];
-                way = way_of(tasks_[k + 1].gap_before);
-                way.back().backward = nodes[k + 1].front().backward;
-                bool const reached = carry_back(way);
-                last.backward =
-                    reached ? before(way.front().backward, way.front().time_to).within(last.low, last.high)
-                            : PaceSet{};
-                joined = !last.backward.empty() && carry_back(nodes[k]);
-                if (!joined) {
-                    waits[k + 1] = true;
-                    last.backward = can_wait_for(nodes[k + 1].front().backward, last);
-                }
-            }
-            if (k + 1 == n || !joined) {
-                if (last.backward.empty() || !carry_back(nodes[k])) {
-                    double const by = widening(k);
-                    if (by > 1e-9)
-                        return PaceConflict{PaceObstacle::within_task, k, k, by};
-                    return PaceConflict{PaceObstacle::between_tasks, std::min(k + 1, n - 1), k, unknown};
-                }
-            }
-        }
-
         chain_.clear();
         starts_.assign(1, 0);
-        nodes[0].front().forward = nodes[0].front().backward;
         waited_ = 0;
+        nodes_[0].front().forward = nodes_[0].front().backward;
+        chain_.push_back(nodes_[0].front());
         for (std::size_t k = 0; k < n; ++k) {
-            if (k > 0) {
-                auto& first = nodes[k].front();
-                double wait = 0;
-                if (waits[k]) {
-                    auto const found = least_wait(tasks_[k].gap_before, first);
-                    if (!found)
-                        return PaceConflict{PaceObstacle::between_tasks, k, k - 1, unknown};
-                    wait = *found;
-                }
-                double const time = tasks_[k].gap_before + wait;
-                if (waits[k] || ways[k].empty())
-                    ways[k] = way_of(time);
-                if (!carry_forth(ways[k], first, waits[k]))
+            double wait = 0;
+            if (k > 0 && waits_[k]) {
+                auto const found = best_wait(k);
+                if (!found)
                     return PaceConflict{PaceObstacle::between_tasks, k, k - 1, unknown};
-                waited_ += wait;
-                starts_.push_back(starts_.back() + tasks_[k - 1].duration + time);
-            } else {
-                chain_.push_back(nodes[0].front());
+                wait = *found;
             }
-            for (std::size_t i = 1; i < nodes[k].size(); ++i) {
-                auto& here = nodes[k][i];
-                here.forward =
-                    behind(chain_.back().forward, here.time_to, here.backward.high(), here.acceleration_to)
-                        .common(here.backward);
-                if (here.forward.empty())
-                    return PaceConflict{PaceObstacle::between_tasks, k, k > 0 ? k - 1 : k, unknown};
-                chain_.push_back(here);
+            if ((k > 0 && !enter(k, wait)) || !run(k))
+                return PaceConflict{PaceObstacle::between_tasks, k, k > 0 ? k - 1 : k, unknown};
+            waited_ += wait;
+            if (k > 0)
+                starts_.push_back(starts_.back() + tasks_[k - 1].duration + tasks_[k].gap_before + wait);
+        }
+        return std::nullopt;
+    }
+
+    /// The backward sets of all tasks, and before which of them there must be a wait.
+    std::optional<PaceConflict> search_back() {
+        std::size_t const n = tasks_.size();
+        nodes_.assign(n, {});
+        ways_.assign(n, {});
+        waits_.assign(n, false);
+        for (std::size_t k = n; k-- > 0;) {
+            auto& nodes = nodes_[k];
+            nodes = nodes_of(k);
+            auto& last = nodes.back();
+            if (k + 1 < n) {
+                auto& way = ways_[k + 1];
+                way = way_of(tasks_[k + 1].gap_before);
+                way.back().backward = nodes_[k + 1].front().backward;
+                if (carry_back(way)) {
+                    last.backward =
+                        before(way.front().backward, way.front().time_to).within(last.low, last.high);
+                    if (!last.backward.empty() && carry_back(nodes))
+                        continue;
+                }
+                waits_[k + 1] = true;
+                last.backward = can_wait_for(nodes_[k + 1].front().backward, last);
+            } else {
+                last.backward = all_of(last);
+            }
+            if (last.backward.empty() || !carry_back(nodes)) {
+                double const by = widening(k);
+                if (by > 1e-9)
+                    return PaceConflict{PaceObstacle::within_task, k, k, by};
+                return PaceConflict{PaceObstacle::between_tasks, std::min(k + 1, n - 1), k, unknown};
             }
         }
         return std::nullopt;
     }
 
-    /// Carries the last of the chain along a way into the next task's first node. After a wait the way has no
-    /// backward sets of its own.
-    bool carry_forth(std::vector<Node>& way, Node const& first, bool waited) {
+    /// Carries the chain on to the first node of task k, after a wait beyond the gap; false where it does not
+    /// come there. After a wait the way has no backward sets of its own.
+    bool enter(std::size_t k, double wait) {
+        auto const& first = nodes_[k].front();
+        bool const waited = waits_[k];
+        auto way = waited ? way_of(tasks_[k].gap_before + wait) : ways_[k];
         for (std::size_t i = 0; i < way.size(); ++i) {
             auto& here = way[i];
             bool const last = i + 1 == way.size();
             auto const& wanted = last ? first.backward : here.backward;
-            double const high = waited && !last ? first.backward.high() : wanted.high();
+            double const high = waited ? first.backward.high() : wanted.high();
             here.forward = behind(chain_.back().forward, here.time_to, high, here.acceleration_to);
             here.forward =
                 waited && !last ? here.forward.within(limits_.low(), high) : here.forward.common(wanted);
             if (here.forward.empty())
                 return false;
-            chain_.push_back(here);
+            chain_.push_back(std::move(here));
         }
         return true;
     }
 
-    /// The shortest wait beyond a gap that leads from the last of the chain into the next task's first node.
-    std::optional<double> least_wait(double gap, Node const& first) {
+    /// Carries the chain on through task k.
+    bool run(std::size_t k) {
+        for (std::size_t i = 1; i < nodes_[k].size(); ++i) {
+            auto const& node = nodes_[k][i];
+            Node here{node.low, node.high, node.time_to, {}, {}};
+            here.forward =
+                behind(chain_.back().forward, here.time_to, node.backward.high(), here.acceleration_to)
+                    .common(node.backward);
+            if (here.forward.empty())
+                return false;
+            chain_.push_back(std::move(here));
+        }
+        return true;
+    }
+
+    /// What use() gives; the chain is afterwards as it was.
+    template <class Use> auto on_trial(Use const& use) {
         std::size_t const size = chain_.size();
-        auto const from = chain_.back().forward; // carrying forth cuts it
-        auto const does = [&](double wait) {
-            auto way = way_of(gap + wait);
-            bool const reached = carry_forth(way, first, true);
-            chain_.resize(size);
-            chain_.back().forward = from;
-            return reached;
-        };
-        auto const& set = first.backward;
+        auto const from = chain_.back().forward; // going on cuts it
+        auto const result = use();
+        chain_.resize(size);
+        chain_.back().forward = from;
+        return result;
+    }
+
+    /// The shortest wait beyond the gap that leads from the end of the chain to task k.
+    std::optional<double> least_wait(std::size_t k) {
+        auto const does = [&](double wait) { return on_trial([&] { return enter(k, wait); }); };
+        auto const& from = chain_.back().forward;
+        auto const& set = nodes_[k].front().backward;
         double const top = limit(from.low(), set.high()).speed;
         double const longest = (set.high() - from.low()) / slowest_ + 1;
-        double low = 0, high = std::max(0.0, (set.low() - from.high()) / top - gap), step = 1e-3;
+        double low = 0, step = 1e-3;
+        double high = std::max(0.0, (set.low() - from.high()) / top - tasks_[k].gap_before);
         while (!does(high)) {
             low = high;
             high += step;
@@ -379,6 +390,43 @@ private:
             (does(middle) ? high : low) = middle;
         }
         return high;
+    }
+
+    /// A wait before task k: the shortest, or, where another wait follows so soon that the robot cannot
+    /// change its speed at will until then, the one with the least sum of both.
+    std::optional<double> best_wait(std::size_t k) {
+        auto const least = least_wait(k);
+        std::size_t next = k + 1;
+        double time = tasks_[k].duration;
+        for (; next < tasks_.size() && !waits_[next]; ++next)
+            time += tasks_[next].gap_before + tasks_[next].duration;
+        if (!least || next == tasks_.size())
+            return least;
+        auto const held = limit(nodes_[k].front().backward.low(), nodes_[next].front().backward.high());
+        if (time > 2 * held.speed / held.acceleration)
+            return least;
+        auto const sum = [&](double wait) {
+            return on_trial([&] {
+                bool goes = enter(k, wait) && run(k);
+                for (std::size_t i = k + 1; goes && i < next; ++i)
+                    goes = enter(i, 0) && run(i);
+                auto const then = goes ? least_wait(next) : std::nullopt;
+                return then ? wait + *then : unknown;
+            });
+        };
+        double best = *least, best_sum = sum(best);
+        double step = 0.25 * held.speed / held.acceleration;
+        for (int i = 0; i < 8; ++i, step /= 2)
+            for (double const side : {-1.0, 1.0}) {
+                double const there = std::max(*least, best + side * step);
+                double const then = there == best ? unknown : sum(there);
+                if (then < best_sum - 1e-9) {
+                    best = there;
+                    best_sum = then;
+                    break;
+                }
+            }
+        return best;
     }
 
     /// The law through the sets, backwards from the middle of the last: at constant speed where that stays
@@ -426,7 +474,11 @@ private:
     std::span<PacedTask const> tasks_;
     PaceLimits const& limits_;
     PaceOptions options_;
+    static constexpr double unknown = std::numeric_limits<double>::infinity();
+
     double packed_ = 0;
+    std::vector<std::vector<Node>> nodes_, ways_; ///< of each task, and those that lead to it
+    std::vector<bool> waits_;                     ///< whether there is a wait before it
     double slowest_ = 0, fastest_ = 0, hardest_ = 0, shrink_ = 0;
     std::vector<Node> chain_;
     std::vector<double> starts_;

@@ -1,0 +1,280 @@
+#include "seamhold/plan/pace.hpp"
+
+#include <doctest/doctest.h>
+
+#include "support/numbers.hpp"
+#include "support/random.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+using namespace seamhold;
+using namespace seamhold::test;
+
+namespace {
+
+using Tasks = std::vector<PacedTask>;
+
+PacedPlan const& plan_of(std::variant<PacedPlan, PaceConflict> const& answer) {
+    if (auto const* conflict = std::get_if<PaceConflict>(&answer))
+        FAIL(to_string(*conflict));
+    return std::get<PacedPlan>(answer);
+}
+
+/// All that a plan owes, looked at by samples: order, gaps, stations, limits, that it moves on, its total.
+void check_plan(Tasks const& tasks, PaceLimits const& limits, PacedPlan const& plan) {
+    REQUIRE(plan.starts.size() == tasks.size());
+    CHECK(plan.starts[0] == 0);
+    double packed = 0;
+    std::size_t misses = 0;
+    for (std::size_t k = 0; k < tasks.size(); ++k) {
+        packed += tasks[k].duration + (k > 0 ? tasks[k].gap_before : 0);
+        if (k > 0 && plan.starts[k] < plan.starts[k - 1] + tasks[k - 1].duration + tasks[k].gap_before - 1e-9)
+            ++misses;
+        for (auto const& s : tasks[k].stations) {
+            double const u = plan.law.at(plan.starts[k] + s.offset);
+            if (!(u >= s.low - 1.1e-9 && u <= s.high + 1.1e-9))
+                ++misses;
+        }
+    }
+    CHECK(misses == 0);
+    double const end = plan.starts.back() + tasks.back().duration;
+    CHECK(plan.total == doctest::Approx(end).epsilon(1e-12));
+    CHECK(plan.waiting == doctest::Approx(end - packed).epsilon(1e-9));
+    std::size_t stands = 0, too_fast = 0, too_hard = 0;
+    double const mean = (plan.law.at(end) - plan.law.at(0.0)) / end;
+    for (int i = 0; i <= 4000; ++i) {
+        double const t = end * i / 4000;
+        auto const held = limits.at(plan.law.at(t));
+        stands += plan.law.speed(t) > 1e-4 * mean ? 0 : 1;
+        too_fast += plan.law.speed(t) <= held.speed * (1 + 2e-9) ? 0 : 1;
+        too_hard += std::abs(plan.law.acceleration(t)) <= held.acceleration * (1 + 2e-9) + 2e-9 ? 0 : 1;
+    }
+    CHECK(stands == 0);
+    CHECK(too_fast == 0);
+    CHECK(too_hard == 0);
+    CHECK(plan.law.acceleration(-1) == 0);
+    CHECK(plan.law.acceleration(end + 1) == 0);
+}
+
+/// The least total at constant speeds of a fine grid, by plain trial: for each speed and each place on the
+/// first task's stations.
+double best_on_grid(Tasks const& tasks, double fastest) {
+    double best = infinity;
+    for (int i = 1; i <= 200; ++i) {
+        double const v = fastest * i / 200;
+        for (int j = 0; j <= 60; ++j) {
+            auto const& s0 = tasks[0].stations[0];
+            double const u0 = s0.low + (s0.high - s0.low) * j / 60 - v * s0.offset;
+            double t = 0;
+            bool fits = true;
+            for (std::size_t k = 0; k < tasks.size() && fits; ++k) {
+                if (k > 0)
+                    t += tasks[k].gap_before;
+                double const from = t;
+                for (auto const& s : tasks[k].stations)
+                    if (k > 0)
+                        t = std::max(t, (s.low - u0) / v - s.offset);
+                if (k == 0)
+                    t = from;
+                for (auto const& s : tasks[k].stations) {
+                    double const u = u0 + v * (t + s.offset);
+                    fits = fits && u <= s.high + 1e-12 && u >= s.low - 1e-12;
+                }
+                t += tasks[k].duration;
+            }
+            if (fits)
+                best = std::min(best, t);
+        }
+    }
+    return best;
+}
+
+/// The least total without a limit of acceleration: at each instant the places that may be reached, and how
+/// much must have been waited to be there, for limits that are the same everywhere. A lower bound of all.
+double bound_by_speed(Tasks const& tasks, double speed) {
+    double waited = 0, reach = infinity; // with that wait as far as `reach`, further for as much more
+    double total = 0;
+    for (std::size_t k = 0; k < tasks.size(); ++k) {
+        if (k > 0) {
+            total += tasks[k].gap_before;
+            reach += speed * tasks[k].gap_before;
+        }
+        double last = 0;
+        for (auto const& s : tasks[k].stations) { // in order of offsets
+            reach += speed * (s.offset - last);
+            last = s.offset;
+            if (s.low > reach) {
+                waited += (s.low - reach) / speed;
+                reach = s.low;
+            }
+            reach = std::min(reach, s.high);
+        }
+        reach += speed * (tasks[k].duration - last);
+        total += tasks[k].duration;
+    }
+    return total + waited;
+}
+
+/// A dense dynamic program on a lattice that steps keep exactly: time h, accelerations −A, 0 and A, speeds in
+/// A·h, places in A·h²/2. Durations, offsets and gaps must be multiples of h, and so are waits. The states
+/// are few of those that a law may have, so its least total is one that can be done.
+struct Lattice {
+    double h, A, top, low, high;
+
+    double place() const { return A * h * h / 2; }
+
+    double least_total(Tasks const& tasks) const {
+        auto const speeds = static_cast<std::size_t>(std::floor(top / (A * h) + 1e-9)) + 1;
+        auto const places = static_cast<std::size_t>(std::floor((high - low) / place() + 1e-9)) + 1;
+        std::vector<double> cost(speeds * places, 0.0); // waits, s
+        auto const clip = [&](ReachStation const& s) {
+            for (std::size_t i = 0; i < places; ++i) {
+                double const u = low + place() * static_cast<double>(i);
+                if (u < s.low - 1e-9 || u > s.high + 1e-9)
+                    for (std::size_t v = 0; v < speeds; ++v)
+                        cost[v * places + i] = infinity;
+            }
+        };
+        auto const step = [&](std::vector<double> const& from) {
+            std::vector<double> to(from.size(), infinity);
+            for (std::size_t v = 0; v < speeds; ++v)
+                for (int d = -1; d <= 1; ++d) {
+                    if ((d < 0 && v == 0) || (d > 0 && v + 1 == speeds))
+                        continue;
+                    auto const next = v + static_cast<std::size_t>(d + 1) - 1;
+                    std::size_t const way = v + next; // (v + v′)/2 · h in places of A·h²/2
+                    for (std::size_t i = 0; i + way < places; ++i)
+                        to[next * places + i + way] =
+                            std::min(to[next * places + i + way], from[v * places + i]);
+                }
+            return to;
+        };
+        auto const steps = [&](double time) { return static_cast<int>(std::lround(time / h)); };
+        double packed = 0;
+        for (std::size_t k = 0; k < tasks.size(); ++k) {
+            packed += tasks[k].duration + (k > 0 ? tasks[k].gap_before : 0);
+            if (k > 0) {
+                for (int i = 0; i < steps(tasks[k].gap_before); ++i)
+                    cost = step(cost);
+                auto longer = cost;
+                for (int i = 0; i < steps(6.0); ++i) {
+                    longer = step(longer);
+                    for (double& c : longer)
+                        c += h;
+                    for (std::size_t j = 0; j < cost.size(); ++j)
+                        cost[j] = longer[j] = std::min(cost[j], longer[j]);
+                }
+            }
+            int now = 0;
+            for (auto const& s : tasks[k].stations) {
+                for (; now < steps(s.offset); ++now)
+                    cost = step(cost);
+                clip(s);
+            }
+            for (; now < steps(tasks[k].duration); ++now)
+                cost = step(cost);
+        }
+        return packed + *std::min_element(cost.begin(), cost.end());
+    }
+};
+
+/// Tasks of a random order along the path: some on the way, some in clusters with ways between them.
+Tasks random_tasks(Random& random, std::size_t count, double unit = 0) {
+    auto const rounded = [unit](double x) {
+        return unit > 0 ? std::max(unit, std::round(x / unit) * unit) : x;
+    };
+    Tasks tasks;
+    double at = random.uniform(-1, 1);
+    for (std::size_t k = 0; k < count; ++k) {
+        PacedTask task{rounded(random.uniform(0.005, 0.1)), rounded(random.uniform(0.05, 0.3)), {}};
+        double const width = random.uniform(0.1, 0.8);
+        double const u = at + random.uniform(-0.15, 0.15);
+        for (double const share : {0.0, 0.5, 1.0}) {
+            double const offset = share == 0.5 ? rounded(task.duration / 2) : share * task.duration;
+            task.stations.push_back({std::min(offset, task.duration), u - width / 2 + 0.6 * offset,
+                                     u + width / 2 + 0.6 * offset});
+        }
+        tasks.push_back(task);
+        at += random.index(4) == 0 ? random.uniform(0.5, 3) : random.uniform(0, 0.2);
+    }
+    return tasks;
+}
+
+} // namespace
+
+TEST_CASE("random orders: what is promised holds, and no constant speed is better") {
+    Random random(71301);
+    std::size_t planned = 0, waits = 0, steady = 0, better = 0;
+    double worst_over_bound = 0;
+    for (std::size_t n = 0; n < runs(150); ++n) {
+        CAPTURE(n);
+        double const top = random.uniform(0.8, 4), hard = random.uniform(3, 30);
+        auto const tasks = random_tasks(random, 2 + random.index(10));
+        PaceLimits const limits(-5, 40, PaceLimit{top, hard});
+        auto const answer = fit_pace(tasks, limits);
+        double const on_grid = best_on_grid(tasks, top);
+        double const bound = bound_by_speed(tasks, top);
+        if (auto const* conflict = std::get_if<PaceConflict>(&answer)) {
+            CAPTURE(to_string(*conflict));
+            CHECK(on_grid == infinity);
+            continue;
+        }
+        auto const& plan = std::get<PacedPlan>(answer);
+        ++planned;
+        check_plan(tasks, limits, plan);
+        CHECK(plan.total <= on_grid + 1e-6);
+        CHECK(plan.total >= bound - 1e-9);
+        waits += plan.waiting > 1e-6 ? 1 : 0;
+        steady += plan.law.breaks().empty() ? 1 : 0;
+        better += plan.total < on_grid - 1e-3 ? 1 : 0;
+        worst_over_bound = std::max(worst_over_bound, (plan.total - bound) / bound);
+    }
+    MESSAGE(planned, " planned, ", waits, " with waits, ", steady, " at constant speed, ", better,
+            " better than any on the grid; over the bound by speed at most ", worst_over_bound);
+    CHECK(planned * 2 > runs(150));
+    CHECK(waits > 0);
+    CHECK(better > 0);
+}
+
+TEST_CASE("random orders against a dense dynamic program") {
+    Random random(71302);
+    double sum = 0, most = -infinity, least = infinity;
+    std::size_t count = 0, only_here = 0, only_there = 0;
+    for (std::size_t n = 0; n < runs(60); ++n) {
+        CAPTURE(n);
+        double const h = 0.05, hard = random.uniform(3, 16);
+        Lattice const lattice{h, hard, hard * h * 5, -3, 12};
+        auto const tasks = random_tasks(random, 2 + random.index(5), h);
+        PaceLimits const limits(-3, 12, PaceLimit{lattice.top, hard});
+        double const dense = lattice.least_total(tasks);
+        auto const answer = fit_pace(tasks, limits);
+        if (auto const* conflict = std::get_if<PaceConflict>(&answer)) {
+            CAPTURE(to_string(*conflict));
+            only_there += dense < infinity ? 1 : 0;
+            continue;
+        }
+        auto const& plan = std::get<PacedPlan>(answer);
+        check_plan(tasks, limits, plan);
+        if (dense == infinity) {
+            ++only_here;
+            continue;
+        }
+        ++count;
+        double const off = plan.total - dense;
+        sum += off;
+        most = std::max(most, off);
+        least = std::min(least, off);
+    }
+    MESSAGE(count, " orders: longer than the dense program by ", sum / static_cast<double>(count),
+            " s on average, ", least, " to ", most, "; only here ", only_here, ", only there ", only_there);
+    CHECK(only_there == 0);
+    CHECK(most < 0.01);
+    CHECK(count > only_here);
+}
