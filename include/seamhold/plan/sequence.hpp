@@ -39,11 +39,11 @@ struct SearchProgress {
 
 /// How an order is sought.
 struct SequenceOptions {
-    std::size_t exact_up_to = 16; ///< tasks, at most 64: the best order of so many is sought and proven
+    std::size_t exact_up_to = 20; ///< tasks, at most 64: the best order of so many is sought and proven
     std::size_t budget =
-        400000; ///< of partial orders made for the proof; past it the best so far is returned
+        500000; ///< of partial orders looked at for the proof; past it the best so far is returned
     std::function<bool(SearchProgress const&)> go_on = {}; ///< asked now and then; false ends the search
-    std::size_t kicks = 200; ///< attempts to leave a local optimum: each may better the order, and takes time
+    std::size_t kicks = 50; ///< attempts to leave a local optimum: each may better the order, and takes time
 };
 
 namespace detail {

@@ -20,36 +20,14 @@ struct IdleShares {
     std::vector<double> after;
 };
 
-/// Finds shares of idle time: the reductions of columns and rows of the matrix of times between (Little,
-/// Murty, Sweeney and Karel 1963, An algorithm for the travelling salesman problem), which are feasible
-/// prices of its assignment problem. A time between two ways is also at least what lies between the latest
-/// end of the one and the earliest start of the other.
-template <class Table> class IdleSearch {
+/// Bounds of the time between two ways that follow each other directly, from the end of the one to the start
+/// of the other: the least time there is, the rules between the two, and what lies between the latest end of
+/// the one and the earliest start of the other.
+template <class Table> class DirectTimes {
 public:
-    /// With `windows` false, as if there were none. At most `asks` pairs of ways are looked at; shares beyond
-    /// are 0.
-    IdleSearch(Table& table, bool windows, std::size_t asks) : table_(table), windows_(windows), asks_(asks) {
-        for (std::uint32_t i = 0; i < table.nodes().size(); ++i)
-            by_start_.push_back(i);
-        by_end_ = by_start_;
-        auto const starts = [&](std::uint32_t a, std::uint32_t b) { return earliest(a) < earliest(b); };
-        auto const ends = [&](std::uint32_t a, std::uint32_t b) { return latest_end(a) > latest_end(b); };
-        std::stable_sort(by_start_.begin(), by_start_.end(), starts);
-        std::stable_sort(by_end_.begin(), by_end_.end(), ends);
-    }
+    /// With `windows` false, as if there were none.
+    DirectTimes(Table& table, bool windows) : table_(table), windows_(windows) {}
 
-    /// Shares of which the first to be set has `share` of all it can have.
-    IdleShares shares(double share) {
-        std::vector<double> const nothing(table_.nodes().size());
-        IdleShares s{least_before(nothing, nothing), {}};
-        for (double& x : s.before)
-            x *= share;
-        s.after = least_after(s.before);
-        s.before = least_before(s.after, s.before);
-        return s;
-    }
-
-private:
     double earliest(std::uint32_t i) const { return windows_ ? table_.node(i).earliest : 0; }
     double latest_end(std::uint32_t i) const {
         return windows_ ? table_.node(i).latest + table_.node(i).duration : 0;
@@ -76,6 +54,45 @@ private:
         return std::max(least, earliest(j) - latest_end(i));
     }
 
+private:
+    Table& table_;
+    bool windows_;
+};
+
+/// Finds shares of idle time: the reductions of columns and rows of the matrix of times between (Little,
+/// Murty, Sweeney and Karel 1963, An algorithm for the travelling salesman problem), which are feasible
+/// prices of its assignment problem.
+template <class Table> class IdleSearch {
+public:
+    /// With `windows` false, as if there were none. At most `asks` pairs of ways are looked at; shares beyond
+    /// are 0.
+    IdleSearch(Table& table, bool windows, std::size_t asks)
+        : table_(table), times_(table, windows), asks_(asks) {
+        for (std::uint32_t i = 0; i < table.nodes().size(); ++i)
+            by_start_.push_back(i);
+        by_end_ = by_start_;
+        auto const starts = [&](std::uint32_t a, std::uint32_t b) {
+            return times_.earliest(a) < times_.earliest(b);
+        };
+        auto const ends = [&](std::uint32_t a, std::uint32_t b) {
+            return times_.latest_end(a) > times_.latest_end(b);
+        };
+        std::stable_sort(by_start_.begin(), by_start_.end(), starts);
+        std::stable_sort(by_end_.begin(), by_end_.end(), ends);
+    }
+
+    /// Shares of which the first to be set has `share` of all it can have.
+    IdleShares shares(double share) {
+        std::vector<double> const nothing(table_.nodes().size());
+        IdleShares s{least_before(nothing, nothing), {}};
+        for (double& x : s.before)
+            x *= share;
+        s.after = least_after(s.before);
+        s.before = least_before(s.after, s.before);
+        return s;
+    }
+
+private:
     /// The least time before each way, less what is given to the ways it may follow; `had` where the search
     /// ends early or nothing can come before.
     std::vector<double> least_before(std::vector<double> const& after, std::vector<double> had) {
@@ -83,14 +100,14 @@ private:
         for (std::uint32_t j = 0; j < had.size(); ++j) {
             double least = std::numeric_limits<double>::infinity();
             for (std::uint32_t const i : by_end_) {
-                if (earliest(j) - latest_end(i) - most >= least)
+                if (times_.earliest(j) - times_.latest_end(i) - most >= least)
                     break;
-                if (!may_follow(i, j))
+                if (!times_.may_follow(i, j))
                     continue;
                 if (asks_ == 0)
                     return had;
                 --asks_;
-                least = std::min(least, time(i, j) - after[i]);
+                least = std::min(least, times_.time(i, j) - after[i]);
             }
             if (least <= std::numeric_limits<double>::max())
                 had[j] = std::max(had[j], least);
@@ -105,14 +122,14 @@ private:
         for (std::uint32_t i = 0; i < after.size(); ++i) {
             double least = std::numeric_limits<double>::infinity();
             for (std::uint32_t const j : by_start_) {
-                if (earliest(j) - latest_end(i) - most >= least)
+                if (times_.earliest(j) - times_.latest_end(i) - most >= least)
                     break;
-                if (!may_follow(i, j))
+                if (!times_.may_follow(i, j))
                     continue;
                 if (asks_ == 0)
                     return after;
                 --asks_;
-                least = std::min(least, time(i, j) - before[j]);
+                least = std::min(least, times_.time(i, j) - before[j]);
             }
             if (least <= std::numeric_limits<double>::max())
                 after[i] = std::max(0.0, least);
@@ -121,7 +138,7 @@ private:
     }
 
     Table& table_;
-    bool windows_;
+    DirectTimes<Table> times_;
     std::size_t asks_;
     std::vector<std::uint32_t> by_start_;
     std::vector<std::uint32_t> by_end_;
@@ -231,7 +248,7 @@ struct SequenceBound {
 };
 
 /// The best bound of several shares.
-template <class Table> SequenceBound sequence_bound(Table& table, std::size_t asks = 3000000) {
+template <class Table> SequenceBound sequence_bound(Table& table, std::size_t asks = 2000000) {
     IdleSearch<Table> search(table, true, asks);
     SequenceBound best{-1, {}};
     for (double const share : {1.0, 0.0, 0.5}) {

@@ -165,8 +165,8 @@ template <class Table> std::string conflict_text(Table& table, LeastLateness con
 /// Throws `BadInput` as `sequence` does for what no order can make good.
 template <class Between>
 LeastLateness least_lateness(std::vector<Task> const& tasks, SequenceRules const& rules,
-                             Between const& between, std::size_t exact_up_to = 16,
-                             std::size_t budget = 400000) {
+                             Between const& between, std::size_t exact_up_to = 20,
+                             std::size_t budget = 500000) {
     detail::check_sequence(tasks, rules);
     detail::SequenceTable<Between> table(tasks, rules, between);
     std::size_t const kicks = 20;

@@ -2,6 +2,7 @@
 #define SEAMHOLD_PLAN_SEQUENCE_EXACT_HPP
 
 #include "seamhold/plan/sequence_bound.hpp"
+#include "seamhold/plan/sequence_paths.hpp"
 #include "seamhold/plan/sequence_schedule.hpp"
 #include "seamhold/plan/sequence_table.hpp"
 
@@ -9,6 +10,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <optional>
 #include <vector>
 
 /// The best order, proven: dynamic programming over sets of tasks with bounds (Held and Karp 1962, A dynamic
@@ -45,11 +47,15 @@ public:
     ExactSearch(Table& table, double bound, SequenceScore const& known)
         : table_(table), best_(known), start_bound_(bound), clocks_(table.heads()), releases_(table.tasks()) {
         collect_tasks();
+        if (goal == Least::takt && table.chain() && table.tasks() > 2) {
+            paths_.emplace(table, known.takt, path_steps);
+            start_bound_ = std::max(start_bound_, std::min(paths_->takt(), known.takt));
+        }
         stride_ = 1 + 2 * (clocks_ + bound_tasks_);
         key_size_ = 3 + clocks_;
     }
 
-    /// Searches until `budget` partial orders were made or `go_on(looked at, best, bound)` says no.
+    /// Searches until `budget` partial orders were looked at or `go_on(looked at, best, bound)` says no.
     template <class GoOn> ExactResult run(std::size_t budget, GoOn const& go_on) {
         budget_ = budget;
         ExactResult result{{}, start_bound_, true, false};
@@ -64,9 +70,9 @@ public:
                     layer_bound = std::min(layer_bound, now.bounds[i]);
             result.bound = std::max(result.bound, layer_bound);
             for (std::size_t i = 0; i < now.size(); ++i) {
-                if (i % poll_every == 0 && !go_on(made_, best_.*takt(), result.bound))
+                if (i % poll_every == 0 && !go_on(looked_at_, best_.*takt(), result.bound))
                     result.stopped = true;
-                if (result.stopped || made_ > budget_) {
+                if (result.stopped || looked_at_ > budget_) {
                     result.complete = false;
                     return result;
                 }
@@ -257,6 +263,7 @@ private:
     /// Puts a way behind the partial order in `key_` and `state_`, and that into a layer unless it is of no
     /// use.
     void place(Layer& layer, std::uint32_t parent, std::uint32_t i, Reached const& start) {
+        ++looked_at_;
         SequenceNode const& node = table_.node(i);
         Reached const end =
             goal == Least::takt ? start + node.duration : Reached{start.earliest + node.duration, 0};
@@ -284,7 +291,6 @@ private:
         Bounds const bounds = bound(set_done);
         if (!promising(bounds.takt, bounds.end) || dominated(layer))
             return;
-        ++made_;
         traces_.push_back({parent, i});
         layer.add(key_, state_, static_cast<std::uint32_t>(traces_.size() - 1), bounds.takt, bounds.end);
     }
@@ -342,7 +348,22 @@ private:
             return {late, 0};
         if (late > table_.tolerance() || !(latest_first > no_time))
             return {std::numeric_limits<double>::infinity(), 0};
+        if (paths_)
+            work = std::max(work, left_on_paths(set_done));
         return takt_bound(set_done, last, latest_first, work, (clocks - started + work));
+    }
+
+    /// The least work that is left after the last way of `key_`.
+    double left_on_paths(std::uint64_t set_done) const {
+        double prices = 0;
+        std::size_t left = 0;
+        for (std::uint32_t t = 0; t < table_.tasks(); ++t)
+            if ((set_done & bit(t)) == 0) {
+                prices += paths_->price(t);
+                ++left;
+            }
+        return prices + paths_->after(key_[3 + key_[2]], left,
+                                      [&](std::uint32_t t) { return (set_done & bit(t)) != 0; });
     }
 
     Bounds takt_bound(std::uint64_t set_done, Reached last, double latest_first, double work,
@@ -414,6 +435,7 @@ private:
     }
 
     static constexpr double no_time = -std::numeric_limits<double>::max();
+    static constexpr std::size_t path_steps = 100;
     static constexpr std::size_t all_pairs = 1U << 30U;
 
     Table& table_;
@@ -422,8 +444,9 @@ private:
     std::size_t clocks_;
     std::size_t bound_tasks_ = 0;
     std::size_t stride_ = 0, key_size_ = 0;
-    std::size_t budget_ = 0, made_ = 0;
+    std::size_t budget_ = 0, looked_at_ = 0;
     double most_before_ = 0;
+    std::optional<PathBound<Table>> paths_; // of a chain
     std::vector<std::uint32_t> releases_, by_opening_, by_end_;
     std::vector<std::uint64_t> must_precede_;
     std::vector<double> before_, work_, opens_, end_by_;
