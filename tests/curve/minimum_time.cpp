@@ -330,6 +330,45 @@ TEST_CASE("a duration that is possible, a longer one that is not, and again one 
     CHECK(axis_move(from, back, limits, least_duration(from, back, limits)));
 }
 
+TEST_CASE("how the farthest way grows with the duration is as the search takes it") {
+    // The search must pass no root: it relies on slope and bend being the derivatives, on the bend's bound,
+    // and on a way that first falls and then rises once the acceleration passes zero.
+    Random random(0x4149520007);
+    std::size_t looked_at = 0;
+    for (std::size_t i = 0; i < runs(20000); ++i) {
+        RateLimits const limits = random_limits(random);
+        AxisState const from = random_state(random, limits, 1), to = random_state(random, limits, -1);
+        detail::RampTimes const ramps(from, to, limits);
+        detail::ExtremalRun const run(i % 2 == 0 ? 1 : -1, from, to, limits);
+        double const time = limits.velocity / limits.acceleration + limits.acceleration / limits.jerk;
+        double const duration = ramps.least + time * std::exp(random.uniform(-6, 2)), h = 1e-4 * duration;
+        if (ramps.next(duration - h) != duration - h || ramps.next(duration + h) != duration + h)
+            continue;
+        auto const before = run.of(duration - h), now = run.of(duration), after = run.of(duration + h);
+        auto const kind = [](detail::RunShape const& r) {
+            return (r.top_hold > 0) + 2 * (r.bottom_hold > 0) + 4 * (r.cruise > 0);
+        };
+        CHECK(now.bend <= run.largest_bend() * (1 + 1e-12));
+        if (now.passes_0) {
+            CHECK(now.bend >= -1e-12 * limits.acceleration);
+            CHECK(after.passes_0);
+        }
+        if (kind(before) != kind(after))
+            continue;
+        ++looked_at;
+        // A difference over 2h lies among the derivatives in there; with rounding of 1e-16 over 1e-4.
+        auto const among = [](double difference, double x, double y, double z, double bits) {
+            double const low = std::min({x, y, z}), high = std::max({x, y, z}), spread = (high - low) / 10;
+            return difference >= low - spread - bits && difference <= high + spread + bits;
+        };
+        CHECK(among((after.way - before.way) / (2 * h), before.slope, now.slope, after.slope,
+                    1e-10 * limits.velocity));
+        CHECK(among((after.slope - before.slope) / (2 * h), before.bend, now.bend, after.bend,
+                    1e-10 * (limits.velocity / duration + limits.acceleration)));
+    }
+    CHECK(looked_at > runs(20000) / 2);
+}
+
 TEST_CASE("the same in other units") {
     Random random(0x4149520004);
     for (std::size_t i = 0; i < runs(2000); ++i) {
@@ -419,6 +458,12 @@ TEST_CASE("states that break a limit by themselves or by what must follow have n
         CHECK_FALSE(axis_move(rest, rest, limits, bad));
         CHECK_FALSE(axis_move(rest, rest, limits, 1, bad));
     }
+    for (double const bad : {0.0, -1.0, not_a_number, infinity})
+        for (RateLimits const& wrong :
+             {RateLimits{bad, 2, 4}, RateLimits{1, bad, 4}, RateLimits{1, 2, bad}}) {
+            CHECK(least_duration(rest, rest, wrong) == infinity);
+            CHECK_FALSE(axis_move(rest, rest, wrong, 1));
+        }
     CHECK_FALSE(axis_move(rest, rest, limits, -1));
     CHECK_FALSE(axis_move(rest, at_rest(1), limits, 0));
     CHECK_FALSE(axis_move(rest, at_rest(1), limits, least_duration(rest, at_rest(1), limits) * (1 - 1e-9)));

@@ -16,15 +16,18 @@
 namespace seamhold {
 
 namespace detail {
-/// Whether the limits hold at a state and can be kept before or after it: `time` is 1 for what comes after,
-/// −1 for what came before. Last bits of a limit are allowed.
+/// Whether the limits are above 0 and finite, hold at a state, and can be kept before or after it: `time` is
+/// 1 for what comes after, −1 for what came before. Last bits of a limit are allowed.
 inline bool viable(AxisState const& state, RateLimits const& limits, double time) {
-    double const a = state.acceleration;
-    double const later = state.velocity + time * a * std::abs(a) / (2 * limits.jerk);
+    double const v = limits.velocity, a = limits.acceleration, j = limits.jerk;
+    if (!(v > 0 && a > 0 && j > 0) || !is_finite(v) || !is_finite(a) || !is_finite(j))
+        return false;
+    if (!is_finite(state.position) || !is_finite(state.velocity) || !is_finite(state.acceleration))
+        return false;
+    double const later = state.velocity + time * state.acceleration * std::abs(state.acceleration) / (2 * j);
     double const bits = 1 + 1e-12;
-    return is_finite(state.position) && is_finite(state.velocity) && is_finite(a) &&
-           std::abs(a) <= bits * limits.acceleration && std::abs(state.velocity) <= bits * limits.velocity &&
-           std::abs(later) <= bits * limits.velocity;
+    return std::abs(state.acceleration) <= bits * a && std::abs(state.velocity) <= bits * v &&
+           std::abs(later) <= bits * v;
 }
 
 /// Which of two runs decides the least duration: the farthest does not get far enough sooner, or the nearest
@@ -163,10 +166,10 @@ private:
 } // namespace detail
 
 /// The least duration, s, in which one axis gets from a state to a state within limits on velocity,
-/// acceleration and jerk (above 0 and finite, unchecked). To some units in the last place. Infinite where a
-/// state breaks a limit by itself, where one would be broken before or after it whatever is done
+/// acceleration and jerk. To some units in the last place. Infinite where a state breaks a limit by itself,
+/// where one would be broken before or after it whatever is done
 /// (|velocity + acceleration·|acceleration|/2 jerk| after the first, with − before the last, beyond the
-/// limit), or where a number is not finite.
+/// limit), or where a number is not finite or a limit not above 0.
 inline double least_duration(AxisState const& from, AxisState const& to, RateLimits const& limits) {
     if (!detail::viable(from, limits, 1) || !detail::viable(to, limits, -1))
         return std::numeric_limits<double>::infinity();
