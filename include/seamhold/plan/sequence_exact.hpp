@@ -309,11 +309,12 @@ private:
 
     /// What no completion of `key_`, `state_` can undercut; infinite where it cannot be completed.
     Bounds bound(std::uint64_t set_done) const {
-        Reached last{no_time, no_time};
-        double clocks = 0, started = 0;
+        Reached last{no_time, no_time}, clocks{0, 0}, ends = last;
+        double started = 0;
         for (std::size_t h = 0; h < clocks_; ++h) {
             last = later(last, clock(state_.data(), h));
-            clocks += clock(state_.data(), h).since_first;
+            Reached const now = clock(state_.data(), h);
+            clocks = {clocks.earliest + now.earliest, clocks.since_first + now.since_first};
             started += key_[3 + h] == none ? most_before_ : 0.0;
         }
         double latest_first = state_[0];
@@ -323,6 +324,7 @@ private:
             if ((set_done & bit(t)) != 0)
                 continue;
             double fits = -std::numeric_limits<double>::infinity(), lateness = -fits;
+            Reached soonest{lateness, lateness};
             for (std::uint32_t i = table_.first_node(t); i < table_.end_node(t); ++i) {
                 SequenceNode const& node = table_.node(i);
                 bool const chain = table_.chain();
@@ -332,11 +334,14 @@ private:
                 if (releases_[t] != none)
                     start = later(start, release(state_.data(), t));
                 start.earliest = std::max(start.earliest, node.earliest);
+                soonest.earliest = std::min(soonest.earliest, start.earliest + node.duration);
+                soonest.since_first = std::min(soonest.since_first, start.since_first + node.duration);
                 lateness = std::min(lateness, start.earliest - node.latest);
                 if (start.earliest <= node.latest + table_.tolerance())
                     fits = std::max(fits, node.latest - start.since_first);
             }
             work += work_[t];
+            ends = later(ends, soonest);
             if (table_.chain()) {
                 lateness = std::max(lateness, last.earliest + work - end_by_[t]);
                 latest_first = std::min(latest_first, end_by_[t] - work - last.since_first);
@@ -350,7 +355,8 @@ private:
             return {std::numeric_limits<double>::infinity(), 0};
         if (paths_)
             work = std::max(work, left_on_paths(set_done));
-        return takt_bound(set_done, last, latest_first, work, (clocks - started + work));
+        return takt_bound(set_done, table_.chain() ? last : later(last, ends), latest_first, work,
+                          clocks + (work - started));
     }
 
     /// The least work that is left after the last way of `key_`.
@@ -367,7 +373,7 @@ private:
     }
 
     Bounds takt_bound(std::uint64_t set_done, Reached last, double latest_first, double work,
-                      double all) const {
+                      Reached const& all) const {
         if (table_.chain()) {
             last = last + work;
             double since = 0, before = 0;
@@ -380,7 +386,8 @@ private:
                 last.earliest = std::max(last.earliest, opens_[t] + since - before);
             }
         } else {
-            last.since_first = std::max(last.since_first, all / static_cast<double>(clocks_));
+            auto const heads = static_cast<double>(clocks_);
+            last = later(last, {all.earliest / heads, all.since_first / heads});
         }
         return {std::max({last.since_first, last.earliest - latest_first, start_bound_}), last.earliest};
     }

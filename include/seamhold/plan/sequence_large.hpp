@@ -107,6 +107,7 @@ private:
     /// Takes an order that differs at most in some places.
     void take(std::vector<std::uint32_t> const& order, Change const& change, SequenceScore const& score) {
         stretched_.assign(order, change.first, change.end);
+        pass_.keep(order, change.first);
         score_ = score;
     }
 
@@ -231,13 +232,32 @@ private:
             candidate_.insert(candidate_.end(), from.begin() + static_cast<std::ptrdiff_t>(part.from),
                               from.begin() + static_cast<std::ptrdiff_t>(part.to));
         }
-        SequenceScore const score = pass_.score(candidate_);
+        std::size_t const first = parts.begin()->to, end = (parts.end() - 1)->from;
+        auto const hopeless = [&](std::size_t place, auto const& mark) {
+            return is_hopeless(place, end, mark);
+        };
+        SequenceScore const score = pass_.score(candidate_, first, hopeless);
         if (!score.better_than(score_, table_.tolerance()))
             return false;
-        std::size_t const first = parts.begin()->to, end = (parts.end() - 1)->from;
         take(candidate_, {first, end}, score);
         wake_around(first, end);
         return true;
+    }
+
+    /// Whether a forward pass that is past a change can end, as the rest, which is as it was, cannot make it
+    /// better.
+    template <class Mark>
+    bool is_hopeless(std::size_t place, std::size_t change_end, Mark const& mark) const {
+        std::size_t const past = place - std::min(place, change_end);
+        if (place < change_end || place == 0 || (past > 8 && past % 16 != 0))
+            return false;
+        if (!table_.chain())
+            return pass_.no_better_than_kept(place, mark);
+        Stretch const done = Stretch::of_mark(mark);
+        Link const link = Link::of(table_, mark.before, stretched_.at(place));
+        return !join(done, link, stretched_.range(place, n()))
+                    .score()
+                    .better_than(score_, table_.tolerance());
     }
 
     /// Wakes the tasks at the ends of a change and around them.

@@ -24,6 +24,12 @@ struct Stretch {
 
     static Stretch of(SequenceNode const& node) { return {node.duration, 0, 0, node.earliest, node.latest}; }
 
+    /// What a forward pass knows of a chain's first places.
+    template <class Mark> static Stretch of_mark(Mark const& m) {
+        double const soonest = m.end.earliest - m.end.since_first;
+        return {m.score().takt, m.warp, 0, std::min(m.latest_first, soonest), m.latest_first};
+    }
+
     SequenceScore score() const { return {warp + charge, duration, earliest + duration - warp}; }
 };
 
