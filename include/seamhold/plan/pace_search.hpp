@@ -224,24 +224,31 @@ private:
                                  Node{limits_.low(), limits_.high(), time / parts, {}, {}});
     }
 
-    /// The states from which a set is reached by waiting long enough: those that can slow down before its
-    /// far end.
-    PaceSet can_wait_for(PaceSet const& set, Node const& last) const {
-        double const low = last.low, high = std::min(last.high, set.high());
-        if (!(low <= high))
-            return {};
-        auto const held = limit(low, set.high());
-        PaceSet r = PaceSet::box(low, high, slowest_, held.speed);
+    /// The states from which a set may be reached by waiting long enough. Those from which the robot can slow
+    /// down before the set's far end; some of them may not do. With `careful` those from which it can slow
+    /// down, and from there come to a speed of the set: these do, but not only these.
+    PaceSet can_wait_for(PaceSet const& set, Node const& last, bool careful) const {
+        auto const held = limit(last.low, set.high());
+        auto const way = [&](double speed) {
+            return (speed * speed - slowest_ * slowest_) / (2 * held.acceleration);
+        };
+        double stop = set.high();
+        if (careful) {
+            stop = -unknown;
+            for (auto const& c : set.corners())
+                stop = std::max(stop, c.u - way(c.speed));
+        }
+        PaceSet r = PaceSet::box(last.low, std::min(last.high, stop), slowest_, held.speed);
         std::size_t const parts = 8;
         auto const brake = [&](std::size_t i) {
             double const v =
                 slowest_ + (held.speed - slowest_) * static_cast<double>(i) / static_cast<double>(parts);
-            return PaceState{set.high() - (v * v - slowest_ * slowest_) / (2 * held.acceleration), v};
+            return PaceState{stop - way(v), v};
         };
         for (std::size_t i = 0; i < parts && held.speed > slowest_ && !r.empty(); ++i) {
-            auto const a = brake(i), b = brake(i + 1);
-            double const du = b.u - a.u, dv = b.speed - a.speed, length = std::hypot(du, dv);
-            r = r.cut(dv / length, -du / length, (dv * a.u - du * a.speed) / length);
+            auto const from = brake(i), to = brake(i + 1);
+            double const du = to.u - from.u, dv = to.speed - from.speed, length = std::hypot(du, dv);
+            r = r.cut(dv / length, -du / length, (dv * from.u - du * from.speed) / length);
         }
         return r;
     }
@@ -261,34 +268,81 @@ private:
         return high;
     }
 
-    /// Carries sets back and forth; afterwards `chain_` holds the forward sets of all nodes in order.
+    /// Carries sets back and forth; afterwards `chain_` holds the forward sets of all nodes in order. Where a
+    /// wait leads nowhere, again with more care before it.
     std::optional<PaceConflict> search() {
+        std::size_t const n = tasks_.size();
+        careful_.assign(n, false);
+        forced_.assign(n, false);
+        auto conflict = search_once();
+        for (int i = 0; i < 8 && conflict && conflict->obstacle == PaceObstacle::between_tasks; ++i) {
+            std::size_t const next = next_without_wait(conflict->task + 1);
+            if (next < n)
+                forced_[next] = true;
+            if (i == 7 || careful_[conflict->task])
+                careful_.assign(n, true);
+            careful_[conflict->task] = true;
+            conflict = search_once();
+        }
+        return conflict;
+    }
+
+    /// The first task from k on before which there is no wait.
+    std::size_t next_without_wait(std::size_t k) const {
+        while (k < tasks_.size() && waits_[k])
+            ++k;
+        return k;
+    }
+
+    std::optional<PaceConflict> search_once() {
         if (auto const conflict = search_back())
             return conflict;
-        std::size_t const n = tasks_.size();
         chain_.clear();
-        starts_.assign(1, 0);
-        waited_ = 0;
         nodes_[0].front().forward = nodes_[0].front().backward;
         chain_.push_back(nodes_[0].front());
-        for (std::size_t k = 0; k < n; ++k) {
-            double wait = 0;
+        std::vector<double> waits(tasks_.size(), 0.0);
+        std::size_t last = 0, size = 0; // the last wait, and the chain before it
+        PaceSet from;
+        double more = 2e-4; // s
+        for (std::size_t k = 0; k < tasks_.size(); ++k) {
+            bool goes = true;
             if (k > 0 && waits_[k]) {
                 auto const found = best_wait(k);
-                if (!found)
-                    return PaceConflict{PaceObstacle::between_tasks, k, k - 1, unknown};
-                wait = *found;
+                goes = found.has_value();
+                if (goes) {
+                    waits[k] = *found;
+                    last = k;
+                    size = chain_.size();
+                    from = chain_.back().forward;
+                    more = 2e-4;
+                }
             }
-            if ((k > 0 && !enter(k, wait)) || !run(k))
+            if (goes && (k == 0 || enter(k, waits[k])) && run(k))
+                continue;
+            // The shortest wait leaves a set as thin as a point, which rounding may lose: a little more.
+            if (last == 0 || more > 1)
                 return PaceConflict{PaceObstacle::between_tasks, k, k > 0 ? k - 1 : k, unknown};
-            waited_ += wait;
-            if (k > 0)
-                starts_.push_back(starts_.back() + tasks_[k - 1].duration + tasks_[k].gap_before + wait);
+            do {
+                chain_.resize(size);
+                chain_.back().forward = from;
+                waits[last] += more;
+                more *= 2;
+            } while (more < 1 && !(enter(last, waits[last]) && run(last)));
+            if (more >= 1)
+                return PaceConflict{PaceObstacle::between_tasks, k, k > 0 ? k - 1 : k, unknown};
+            k = last;
+        }
+        starts_.assign(1, 0);
+        waited_ = 0;
+        for (std::size_t k = 1; k < tasks_.size(); ++k) {
+            waited_ += waits[k];
+            starts_.push_back(starts_.back() + tasks_[k - 1].duration + tasks_[k].gap_before + waits[k]);
         }
         return std::nullopt;
     }
 
-    /// The backward sets of all tasks, and before which of them there must be a wait.
+    /// The backward sets of all tasks, and before which of them there must be a wait (or may be: those that
+    /// were forced).
     std::optional<PaceConflict> search_back() {
         std::size_t const n = tasks_.size();
         nodes_.assign(n, {});
@@ -302,18 +356,26 @@ private:
                 auto& way = ways_[k + 1];
                 way = way_of(tasks_[k + 1].gap_before);
                 way.back().backward = nodes_[k + 1].front().backward;
-                if (carry_back(way)) {
+                if (!forced_[k + 1] && carry_back(way)) {
                     last.backward =
                         before(way.front().backward, way.front().time_to).within(last.low, last.high);
-                    if (!last.backward.empty() && carry_back(nodes))
+                    waits_[k + 1] = last.backward.empty() || !carry_back(nodes);
+                    if (!waits_[k + 1])
                         continue;
                 }
                 waits_[k + 1] = true;
-                last.backward = can_wait_for(nodes_[k + 1].front().backward, last);
+                last.backward = can_wait_for(nodes_[k + 1].front().backward, last, careful_[k + 1]);
             } else {
                 last.backward = all_of(last);
             }
             if (last.backward.empty() || !carry_back(nodes)) {
+                // What comes later may have left too little: one wait more there, and once again from it on.
+                std::size_t const next = next_without_wait(k + 2);
+                if (next < n) {
+                    forced_[next] = true;
+                    k = next;
+                    continue;
+                }
                 double const by = widening(k);
                 if (by > 1e-9)
                     return PaceConflict{PaceObstacle::within_task, k, k, by};
@@ -479,6 +541,8 @@ private:
     double packed_ = 0;
     std::vector<std::vector<Node>> nodes_, ways_; ///< of each task, and those that lead to it
     std::vector<bool> waits_;                     ///< whether there is a wait before it
+    std::vector<bool> careful_;                   ///< see `can_wait_for`
+    std::vector<bool> forced_;                    ///< whether a wait is allowed where none is needed
     double slowest_ = 0, fastest_ = 0, hardest_ = 0, shrink_ = 0;
     std::vector<Node> chain_;
     std::vector<double> starts_;
