@@ -173,7 +173,7 @@ class ReachableStates {
 public:
     ReachableStates(int most_acceleration, int most_speed, int acceleration, int speed)
         : a_(most_acceleration), v_(most_speed),
-          table_(static_cast<std::size_t>((2 * a_ + 1) * (2 * v_ + 1)), Span{}) {
+          table_(static_cast<std::size_t>(2 * a_) * width() + width(), Span{}) {
         table_[index(acceleration, speed)] = {0, 0};
     }
 
@@ -210,8 +210,10 @@ public:
     }
 
 private:
+    std::size_t width() const { return 2 * static_cast<std::size_t>(v_) + 1; }
+
     std::size_t index(int a, int v) const {
-        return static_cast<std::size_t>((a + a_) * (2 * v_ + 1) + (v + v_));
+        return static_cast<std::size_t>(a + a_) * width() + static_cast<std::size_t>(v + v_);
     }
 
     int a_, v_;
@@ -238,12 +240,12 @@ TEST_CASE("no bang-bang search finds a shorter move, or a duration that is said 
         int const most_a = 6 + static_cast<int>(random.index(14));
         int const most_v = most_a * most_a / 2 + static_cast<int>(random.index(600));
         RateLimits const limits{most_v * v_unit, most_a * a_unit, j};
+        auto const drawn = [&](int most) {
+            return static_cast<int>(random.index(2 * static_cast<std::size_t>(most) + 1)) - most;
+        };
         auto const draw = [&](double time) {
             while (true) {
-                int const a =
-                    static_cast<int>(random.index(static_cast<std::size_t>(2 * most_a + 1))) - most_a;
-                int const v =
-                    static_cast<int>(random.index(static_cast<std::size_t>(2 * most_v + 1))) - most_v;
+                int const a = drawn(most_a), v = drawn(most_v);
                 if (can_be({0, v * v_unit, a * a_unit}, limits, time))
                     return std::array<int, 2>{a, v};
             }
