@@ -278,3 +278,167 @@ TEST_CASE("random orders against a dense dynamic program") {
     CHECK(most < 0.01);
     CHECK(count > only_here);
 }
+
+TEST_CASE("two clusters far apart: work, and the way at top speed with a ramp on each side") {
+    // Every task is one place of the path, the clusters' places half a second of path apart, so that the law
+    // between them is fixed: at speed 1 through a cluster. A ramp from 1 to the top V at acceleration A takes
+    // (V − 1)/A and covers (V² − 1)/(2A).
+    double const top = 4, hard = 12;
+    PaceLimits const limits(-1, 30, PaceLimit{top, hard});
+    double const width = 1e-4;
+    for (double const way : {3.0, 8.0, 1.0}) { // from the end of the first to the begin of the second
+        CAPTURE(way);
+        Tasks tasks;
+        for (int k = 0; k < 6; ++k) {
+            double const u = 0.5 * k + (k >= 3 ? way - 0.1 : 0);
+            PacedTask task{0.1, 0.4, {}};
+            for (int i = 0; i <= 80; ++i)
+                task.stations.push_back({0.005 * i, u + 0.005 * i - width, u + 0.005 * i + width});
+            tasks.push_back(task);
+        }
+        double const ramp_way = (top * top - 1) / hard; // both
+        double time = 2 * (top - 1) / hard + (way - ramp_way) / top;
+        if (way < ramp_way) { // the top is not reached: V² = 1 + A · way
+            double const highest = std::sqrt(1 + hard * way);
+            time = 2 * (highest - 1) / hard;
+        }
+        double const optimum = 2 * (3 * 0.4 + 2 * 0.1) + time;
+        auto const plan = plan_of(fit_pace(tasks, limits));
+        check_plan(tasks, limits, plan);
+        // Between stations 5 ms apart and 0.2 ms wide the speed is free by A · 5 ms / 2 + 4 %, which a ramp
+        // of 12/s² makes up for in 6 ms.
+        CHECK(plan.total >= optimum - 2 * 0.006);
+        CHECK(plan.total <= optimum + 0.002);
+    }
+}
+
+TEST_CASE("the way in an open cluster: what the windows allow is used for the ramp") {
+    // One task at u ≤ 1 at its end, the next from u ≥ 4 on, with room before and behind: the robot is at top
+    // speed at both, and the wait is way over top less the gap.
+    PaceLimits const limits(-20, 30, PaceLimit{2, 5});
+    Tasks const tasks{{0, 2.0, {{0, -10, 1}, {2.0, -10, 1}}}, {0.3, 2.0, {{0, 4, 20}, {2.0, 4, 20}}}};
+    auto const plan = plan_of(fit_pace(tasks, limits));
+    check_plan(tasks, limits, plan);
+    CHECK(plan.total ==
+          doctest::Approx(4 + 3 / 2.0).epsilon(1e-4)); // a step of 20 ms, windows less smoothing
+}
+
+TEST_CASE("a constant speed where one does, in the middle of those that do") {
+    PaceLimits const limits(-10, 20, PaceLimit{5, 10});
+    Tasks tasks;
+    for (int k = 0; k < 30; ++k)
+        tasks.push_back({0.01, 0.09, {{0, 0.1 * k - 0.3, 0.1 * k + 0.3}}});
+    auto const plan = plan_of(fit_pace(tasks, limits));
+    check_plan(tasks, limits, plan);
+    CHECK(plan.law.breaks().empty());
+    CHECK(plan.waiting == doctest::Approx(0).epsilon(1e-12));
+    // From one window's low to the last's high and back, 2.9 s apart: speeds 1 ± 0.6/2.9.
+    CHECK(plan.law.speed(0) > 0.79);
+    CHECK(plan.law.speed(0) < 1.21);
+
+    // One task alone: any.
+    Tasks const one{{0, 0.5, {{0, 1, 2}}}};
+    auto const alone = plan_of(fit_pace(one, limits));
+    check_plan(one, limits, alone);
+    CHECK(alone.total == 0.5);
+    // None with stations: the robot may be anywhere.
+    Tasks const free{{0, 0.5, {}}, {0.1, 0.5, {}}};
+    auto const anywhere = plan_of(fit_pace(free, limits));
+    check_plan(free, limits, anywhere);
+    CHECK(anywhere.total == doctest::Approx(1.1).epsilon(1e-12));
+}
+
+TEST_CASE("without limits of the robot there is hardly a wait") {
+    PaceLimits const limits(-20, 30, PaceLimit{});
+    Tasks const tasks{{0, 1.0, {{0, -10, 1}, {1.0, -10, 1}}}, {0.3, 1.0, {{0, 4, 20}, {1.0, 4, 20}}}};
+    auto const plan = plan_of(fit_pace(tasks, limits));
+    check_plan(tasks, limits, plan);
+    CHECK(plan.waiting <= 1e-6);
+}
+
+TEST_CASE("limits that change along the path are kept") {
+    Random random(71303);
+    std::size_t planned = 0;
+    for (std::size_t n = 0; n < runs(40); ++n) {
+        CAPTURE(n);
+        auto const tasks = random_tasks(random, 2 + random.index(8));
+        std::vector<PaceLimit> cells;
+        double speed = 2, acceleration = 10;
+        for (int i = 0; i < 300; ++i) {
+            speed = std::clamp(speed * random.uniform(0.9, 1.12), 0.8, 4.0);
+            acceleration = std::clamp(acceleration * random.uniform(0.9, 1.12), 4.0, 30.0);
+            cells.push_back({speed, acceleration});
+        }
+        PaceLimits const limits(-5, 40, cells);
+        auto const answer = fit_pace(tasks, limits);
+        auto const* plan = std::get_if<PacedPlan>(&answer);
+        if (plan == nullptr)
+            continue;
+        ++planned;
+        check_plan(tasks, limits, *plan);
+        CHECK(plan->total >= bound_by_speed(tasks, 4.0) - 1e-9);
+        if (auto const steady = fit_steady_pace(tasks, limits))
+            CHECK(plan->total <= steady->total + 1e-9);
+    }
+    CHECK(planned * 10 >= runs(40) * 9);
+}
+
+TEST_CASE("what cannot be is answered with the task, the reason and what would do") {
+    PaceLimits const limits(-10, 20, PaceLimit{2, 10});
+    auto const conflict = [&](Tasks const& tasks) {
+        auto const answer = fit_pace(tasks, limits);
+        REQUIRE(std::holds_alternative<PaceConflict>(answer));
+        return std::get<PaceConflict>(answer);
+    };
+    auto const back = conflict({{0, 1, {{0.5, 3, 4}}}, {0, 1, {{0, 0, 9}}}, {0.1, 1, {{0, 1, 2.25}}}});
+    CHECK(back.obstacle == PaceObstacle::runs_back);
+    CHECK(back.task == 2);
+    CHECK(back.other == 0);
+    CHECK(back.by == doctest::Approx(0.75).epsilon(1e-12)); // from 2.25 to 3
+    CHECK(to_string(back) ==
+          "task 2 is behind the robot after task 0: it must be earlier in the order, or its "
+          "stations reach further by 0.75 s of the path");
+    auto const empty = conflict({{0, 1, {{0, 0, 1}}}, {0, 1, {{0.2, 2, 1.5}}}});
+    CHECK(empty.obstacle == PaceObstacle::station_empty);
+    CHECK(empty.task == 1);
+    CHECK(empty.by == doctest::Approx(0.5).epsilon(1e-12));
+    auto const beyond = conflict({{0, 1, {{0, 25, 30}}}});
+    CHECK(beyond.obstacle == PaceObstacle::station_empty);
+    CHECK(beyond.by == doctest::Approx(5).epsilon(1e-12));
+    // 4 s of path in 1 s at 2 at most: 2 s too far, half of it on either side.
+    auto const far = conflict({{0, 1, {{0, 0, 1}}}, {0, 1, {{0, 1, 2}, {1, 6, 7}}}});
+    CHECK(far.obstacle == PaceObstacle::within_task);
+    CHECK(far.task == 1);
+    CHECK(far.by == doctest::Approx(1).epsilon(0.01)); // with a little for smoothing
+    auto widened =
+        Tasks{{0, 1, {{0, 0, 1}}}, {0, 1, {{0, 1 - far.by, 2 + far.by}, {1, 6 - far.by, 7 + far.by}}}};
+    check_plan(widened, limits, plan_of(fit_pace(widened, limits)));
+    auto const turns = conflict({{0, 1, {{0, 2, 3}, {1, 0, 1}}}});
+    CHECK(turns.obstacle == PaceObstacle::within_task);
+    CHECK(turns.by == doctest::Approx(1).epsilon(1e-12));
+}
+
+TEST_CASE("bad tasks are refused by number") {
+    PaceLimits const limits(-10, 20, PaceLimit{2, 10});
+    auto const message = [&](Tasks const& tasks, PaceOptions const& options = {}) {
+        try {
+            (void)fit_pace(tasks, limits, options);
+        } catch (BadInput const& e) {
+            return std::string(e.what());
+        }
+        return std::string();
+    };
+    CHECK(message({}) == "a pace needs one task or more");
+    CHECK(message({{0, 1, {}}, {-1, 1, {}}}) ==
+          "task 1: its gap and its duration must be 0 or more and finite; given were -1 and 1 s");
+    CHECK(message({{0, -1, {}}}) != "");
+    CHECK(message({{0, not_a_number, {}}}) != "");
+    CHECK(message({{not_a_number, 1, {}}}) == ""); // the first gap is not read
+    CHECK(message({{0, 1, {{1.5, 0, 1}}}}) ==
+          "task 0: a station at 1.5 s from 0 to 1 s is not possible: it must "
+          "lie within the task's 1 s and be finite");
+    CHECK(message({{0, 1, {{0.5, not_a_number, 1}}}}) != "");
+    CHECK(message({{0, 1, {{0.5, 0, infinity}}}}) != "");
+    CHECK(message({{0, 1, {}}}, {0, 0.02, 0.05}) != "");
+    CHECK(message({{0, 1, {}}}, {0.02, 0.02, 1.0}) != "");
+}

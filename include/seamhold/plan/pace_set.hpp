@@ -52,48 +52,43 @@ public:
 
     /// The part with a·u + b·speed ≤ c; (a, b) of length 1.
     PaceSet cut(double a, double b, double c) const {
-        auto const beyond = [&](PaceState const& s) { return a * s.u + b * s.speed - c - slack; };
-        bool any = false;
-        for (auto const& corner : corners_)
-            any = any || beyond(corner) > 0;
-        if (!any)
-            return *this;
-        PaceSet r;
-        for (std::size_t i = 0; i < corners_.size(); ++i) {
-            auto const& here = corners_[i];
-            auto const& next = corners_[i + 1 < corners_.size() ? i + 1 : 0];
-            double const off = beyond(here), then = beyond(next);
-            if (off <= 0)
-                r.corners_.push_back(here);
-            if ((off < 0 && then > 0) || (off > 0 && then < 0)) {
-                double const share = off / (off - then);
-                r.corners_.push_back(
-                    {here.u + share * (next.u - here.u), here.speed + share * (next.speed - here.speed)});
-            }
-        }
-        r.tidy();
+        PaceSet r = *this;
+        r.keep(a, b, c);
         return r;
     }
 
     /// The part between two times.
-    PaceSet within(double low, double high) const { return cut(1, 0, high).cut(-1, 0, -low); }
+    PaceSet within(double low, double high) const {
+        PaceSet r = *this;
+        r.keep(1, 0, high);
+        r.keep(-1, 0, -low);
+        return r;
+    }
 
     /// The part between two speeds.
     PaceSet at_speeds(double slowest, double fastest) const {
-        return cut(0, 1, fastest).cut(0, -1, -slowest);
+        PaceSet r = *this;
+        r.keep(0, 1, fastest);
+        r.keep(0, -1, -slowest);
+        return r;
     }
 
     /// What is in both.
     PaceSet common(PaceSet const& other) const {
         if (other.empty())
             return {};
-        PaceSet r = other.corners_.size() < 3 ? within(other.low(), other.high()) : *this;
+        PaceSet r = *this;
+        if (other.corners_.size() < 3) {
+            r.keep(1, 0, other.high());
+            r.keep(-1, 0, -other.low());
+        }
         for (std::size_t i = 0; i < other.corners_.size() && !r.empty(); ++i) {
             auto const& here = other.corners_[i];
             auto const& next = other.corners_[i + 1 < other.corners_.size() ? i + 1 : 0];
-            double const du = next.u - here.u, dv = next.speed - here.speed, length = std::hypot(du, dv);
+            double const du = next.u - here.u, dv = next.speed - here.speed;
+            double const length = std::sqrt(du * du + dv * dv);
             if (length > 0)
-                r = r.cut(dv / length, -du / length, (dv * here.u - du * here.speed) / length);
+                r.keep(dv / length, -du / length, (dv * here.u - du * here.speed) / length);
         }
         return r;
     }
@@ -158,7 +153,30 @@ public:
 
 private:
     static constexpr double slack = 1e-12;
-    static constexpr std::size_t most_corners = 20;
+    static constexpr std::size_t most_corners = 28;
+
+    /// Keeps the part with a·u + b·speed ≤ c.
+    void keep(double a, double b, double c) {
+        auto const beyond = [&](PaceState const& s) { return a * s.u + b * s.speed - c - slack; };
+        if (!std::any_of(corners_.begin(), corners_.end(), [&](PaceState const& s) { return beyond(s) > 0; }))
+            return;
+        std::vector<PaceState> kept;
+        kept.reserve(corners_.size() + 2);
+        for (std::size_t i = 0; i < corners_.size(); ++i) {
+            auto const& here = corners_[i];
+            auto const& next = corners_[i + 1 < corners_.size() ? i + 1 : 0];
+            double const off = beyond(here), then = beyond(next);
+            if (off <= 0)
+                kept.push_back(here);
+            if ((off < 0 && then > 0) || (off > 0 && then < 0)) {
+                double const share = off / (off - then);
+                kept.push_back(
+                    {here.u + share * (next.u - here.u), here.speed + share * (next.speed - here.speed)});
+            }
+        }
+        corners_ = std::move(kept);
+        tidy();
+    }
 
     static bool by_u(PaceState const& a, PaceState const& b) { return a.u < b.u; }
 
@@ -205,13 +223,26 @@ private:
             auto const [slow, fast] =
                 std::minmax_element(corners_.begin(), corners_.end(),
                                     [](PaceState const& a, PaceState const& b) { return a.speed < b.speed; });
-            double const near = std::max(1e-4 * std::hypot(high() - low(), fast->speed - slow->speed), 1e-13);
+            double const near = std::max(1e-5 * std::hypot(high() - low(), fast->speed - slow->speed), 1e-13);
             auto const same = [near](PaceState const& a, PaceState const& b) {
                 return std::hypot(a.u - b.u, a.speed - b.speed) <= near;
             };
-            corners_.erase(std::unique(corners_.begin(), corners_.end(), same), corners_.end());
-            while (corners_.size() > 1 && same(corners_.front(), corners_.back()))
+            // Of two the one that is an end in u stays: what is lost there would add up from step to step.
+            double const least = low(), greatest = high();
+            auto const is_end = [&](PaceState const& c) { return c.u == least || c.u == greatest; };
+            std::size_t count = 1;
+            for (std::size_t i = 1; i < corners_.size(); ++i) {
+                if (!same(corners_[count - 1], corners_[i]))
+                    corners_[count++] = corners_[i];
+                else if (is_end(corners_[i]) && !is_end(corners_[count - 1]))
+                    corners_[count - 1] = corners_[i];
+            }
+            corners_.resize(count);
+            while (corners_.size() > 1 && same(corners_.front(), corners_.back())) {
+                if (is_end(corners_.back()) && !is_end(corners_.front()))
+                    corners_.front() = corners_.back();
                 corners_.pop_back();
+            }
         }
         while (corners_.size() > most_corners) {
             std::size_t least = 0;
