@@ -66,6 +66,49 @@ inline std::vector<ScheduledSeam> thirty_stitches() {
     return seams;
 }
 
+// Whether a head at rest reaches a whole seam, asked of the chain itself in many places: status, and the
+// angle between the beam and the normal by plain vectors.
+inline bool reached_at_rest(Job const& job, AnySeam const& seam, Pose<Cell, Flange> const& flange) {
+    auto const part = job.chain.cell_from_part.at(0.0);
+    Chain<Rest<Cell, Flange>, Rest<Cell, Part>, AnyHead> const chain{
+        {flange}, {part}, job.chain.flange_from_head, job.chain.head};
+    for (int k = 0; k <= 40; ++k) {
+        double const time = seam.duration() * k / 40;
+        auto const followed = chain.follow(seam, time, 0.0);
+        if (followed.status != Status::ok)
+            return false;
+        auto const beam =
+            flange * job.chain.flange_from_head * job.chain.head.ray(followed.aim.command).direction;
+        auto const normal = part * seam.at(time).normal;
+        if (!(-(beam.x * normal.x + beam.y * normal.y + beam.z * normal.z) >=
+              std::cos(job.largest_incidence) - 1e-12))
+            return false;
+    }
+    return true;
+}
+
+// The head's pose on the part.
+inline Pose<Part, Head> head_on_part(Job const& job, Pose<Cell, Flange> const& flange) {
+    return inverse(job.chain.cell_from_part.at(0.0)) * flange * job.chain.flange_from_head;
+}
+
+// A face that falls away from x = 0.7 on, by an angle, as a shoulder does.
+inline Plane<> shoulder_face(double angle) {
+    return {{about_axis<Part, Face>(Direction<Part>{0, 1, 0}, angle), {0.7, 0, 0}}};
+}
+
+// Three rows of stitches on a lid, and three on a shoulder.
+inline std::vector<ScheduledSeam> lid_and_shoulder(double angle) {
+    std::vector<ScheduledSeam> seams;
+    for (int i = 0; i < 18; ++i)
+        seams.push_back(
+            stitch("L" + std::to_string(i + 1), flat_face(), 0.11 * (i / 3), 0.06 * (i % 3), 0.025, 1));
+    for (int i = 0; i < 9; ++i)
+        seams.push_back(stitch("R" + std::to_string(i + 1), shoulder_face(angle), 0.03 + 0.09 * (i / 3),
+                               0.06 * (i % 3), 0.025, 1));
+    return seams;
+}
+
 } // namespace seamhold::test
 
 #endif

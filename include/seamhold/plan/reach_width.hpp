@@ -37,11 +37,11 @@ template <class HeadModel> bool out_of_reach(HeadModel const& head, HeadBox cons
 } // namespace detail
 
 /// The largest distance, m, between two places that one pose of the head reaches, by the ranges of its axes
-/// and its field alone: an upper bound that is proven by intervals, some 5 % above the true width with
-/// `smallest` 0, which stands for a 48th of the head's working distance. Space is halved until boxes are
-/// proven out of reach or no larger than `smallest`, m; places farther than 128 m, or nearer to the mirror's
-/// plane than a 1024th of the working distance, do not count. Infinity where more than `budget` boxes would
-/// be needed, or a head's formulas say nothing about large boxes.
+/// and its field alone: an upper bound that is proven by intervals, for an ideal pair of mirrors no more than
+/// four times `smallest` above the true width. Space is halved until boxes are proven out of reach or no
+/// larger than `smallest`, m (0: a 48th of the head's working distance); places farther than 128 m, or nearer
+/// to the mirror's plane than a 1024th of the working distance, do not count. Infinity where more than
+/// `budget` boxes would be looked at: so it is for heads whose formulas say nothing about large boxes.
 inline double reach_width(AnyHead const& head, Range const& focus_offsets, double smallest = 0,
                           std::size_t budget = 200000) {
     Interval const offset(focus_offsets.low, focus_offsets.high);
@@ -93,7 +93,8 @@ inline double reach_width(AnyHead const& head, Range const& focus_offsets, doubl
 
 /// Seams of a job of which no two can be reached as a whole from one pose of the head, since two of their
 /// places are farther apart than `width`, m: from one of them on always the next that is apart from all so
-/// far, and of all starts the longest such row. Where they are pairwise apart, as many stops are needed.
+/// far, and of all starts the longest such row. As many stops are needed. Seams that no pose reaches as a
+/// whole, since they are themselves wider, are left out.
 inline std::vector<std::size_t> seams_apart(Job const& job, double width) {
     constexpr int places = 5;
     std::vector<std::vector<Point<Part>>> at(job.seams.size());
@@ -108,14 +109,19 @@ inline std::vector<std::size_t> seams_apart(Job const& job, double width) {
         return std::sqrt(most);
     };
     std::vector<std::size_t> best;
+    std::vector<bool> too_wide(at.size());
+    for (std::size_t s = 0; s < at.size(); ++s)
+        too_wide[s] = farthest(s, s) > width;
     for (std::size_t first = 0; first < at.size(); ++first) {
+        if (too_wide[first])
+            continue;
         // Of those that are apart from all so far, the one whose farthest from them is nearest: room is kept.
         std::vector<std::size_t> row{first};
         std::vector<double> reach(at.size(), no_limit); ///< to the nearest of the row
         for (std::size_t last = first;;) {
             std::size_t next = at.size();
             for (std::size_t s = 0; s < at.size(); ++s) {
-                reach[s] = std::min(reach[s], farthest(s, last));
+                reach[s] = s == last || too_wide[s] ? 0 : std::min(reach[s], farthest(s, last));
                 if (reach[s] > width && (next == at.size() || reach[s] < reach[next]))
                     next = s;
             }
