@@ -3,7 +3,7 @@
 
 #include "seamhold/file/text.hpp"
 #include "seamhold/file/write.hpp"
-#include "seamhold/follow/job.hpp"
+#include "seamhold/follow/ticks.hpp"
 
 #include <charconv>
 #include <cstddef>

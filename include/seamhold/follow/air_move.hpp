@@ -124,8 +124,8 @@ double caught(AxesState const& from, double start, Arrival const& arrival, AirLi
         last_t = t;
         last_short = short_of;
         t += step;
-        if (std::abs(step) < 1e-14 * t)
-            break;
+        if (std::abs(step) < 1e-9 * t)
+            break; // the next step would be in the last bits
     }
     return t;
 }
