@@ -36,7 +36,7 @@ inline Job sweep_over_tray() {
             {}};
 }
 
-/// The tray's stitches: columns of three, one each 88 mm along x, each stitch turned in its own way; 25 mm
+/// The tray's stitches: columns of three, one column each 82 mm along x, each stitch turned in its own way; 25 mm
 /// long, at 16 m/min.
 inline Job tray_to_plan(std::size_t stitches = 30) {
     Job job = sweep_over_tray();
@@ -46,7 +46,7 @@ inline Job tray_to_plan(std::size_t stitches = 30) {
         auto const column = static_cast<double>(i / 3), row = static_cast<double>(i % 3) - 1;
         double const turn =
             degrees(20) * std::sin(2.4 * static_cast<double>(i)) + (i % 3 == 1 ? degrees(90) : 0);
-        double const x = 0.05 + 0.088 * column + 0.018 * row,
+        double const x = 0.05 + 0.082 * column + 0.018 * row,
                      y = 0.075 * row + 0.008 * std::cos(1.7 * column);
         double const dx = length / 2 * std::cos(turn), dy = length / 2 * std::sin(turn);
         auto const number = std::to_string(i + 1);

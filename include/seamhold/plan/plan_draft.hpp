@@ -4,6 +4,7 @@
 #include "seamhold/plan/clamp_times.hpp"
 #include "seamhold/plan/plan_ways.hpp"
 #include "seamhold/plan/sequence.hpp"
+#include "seamhold/plan/times_between.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -80,8 +81,9 @@ struct PlanTasks {
 
 /// Orders and start times of a job's seams, whose air moves are worked out where and when they happen.
 class PlanDrafter {
-    auto times_between(PlanTasks const& t, PlanPace const& pace) const {
-        return [this, &t, &pace](WayRef a, WayRef b) { return between(t.full_of(a), t.full_of(b), pace); };
+    /// Of tasks as they are numbered there.
+    static auto times_between(PlanTasks const& t, TimesBetween const& between) {
+        return [&](WayRef a, WayRef b) { return between(t.full_of(a), t.full_of(b)); };
     }
 
 public:
@@ -138,25 +140,14 @@ public:
         return t;
     }
 
-    /// The time from the end of one way to the start of another on one head, settling and all, as it is where
-    /// both are likely to be within reach.
-    double between(WayRef const& from, WayRef const& to, PlanPace const& pace) const {
-        auto const &a = ways_->at(from), &b = ways_->at(to);
-        double const t = pace.time_of[a.head](PlanWays::meeting(a, b));
-        auto const& chain = pace.chains[a.head];
-        auto const& limits = limits_[a.head];
-        return air_time(axes_at(chain, *a.seam, a.seam->duration(), t),
-                        axes_at(chain, *b.seam, -limits.settling, t), limits) +
-               limits.settling;
-    }
-
     /// The best order that is found at a pace; nothing where none is, or where its air moves, worked out one
     /// by one, do not fit.
     std::optional<PlanDraft> find(PlanPace const& pace) const {
         auto const t = tasks(pace);
         if (t.without)
             return std::nullopt;
-        auto const found = find_sequence(t.tasks, rules_, times_between(t, pace), options_);
+        auto const between = times_at(pace);
+        auto const found = find_sequence(t.tasks, rules_, times_between(t, between), options_);
         if (!found)
             return std::nullopt;
         std::vector<WayRef> order;
@@ -178,7 +169,8 @@ public:
         if (t.without)
             throw BadInput("seam " + t.tasks[*t.without].name +
                            " has no window of start times: " + why_no_window(*t.without, pace));
-        sequence(t.tasks, rules_, times_between(t, pace), options_); // throws
+        auto const between = times_at(pace);
+        sequence(t.tasks, rules_, times_between(t, between), options_); // throws
         throw BadInput("an order was found whose air moves, worked out one by one, do not fit its windows; a "
                        "slower sweep or a smaller least margin leaves more room");
     }
@@ -194,12 +186,13 @@ public:
                 return std::nullopt;
             compact.push_back(*found);
         }
+        auto const between = times_at(pace);
         std::vector<double> gap(ways_->size(), 0); // after each task on its head
         auto last = last_on_heads();
         for (auto const& ref : order) {
             auto& before = last[ways_->at(ref).head];
             if (before)
-                gap[before->task] = between(*before, ref, pace);
+                gap[before->task] = between(*before, ref);
             before = ref;
         }
         for (int round = 0; round < 12; ++round) {
@@ -273,18 +266,17 @@ public:
         return all;
     }
 
-    /// No order takes less than this at any pace, with air moves as they are at this one, s.
+    /// No order takes less than this at a pace, with air moves as `TimesBetween` has them, s.
     double lower_bound(PlanPace const& pace) const {
-        auto t = tasks(pace);
-        for (auto& task : t.tasks)
-            for (auto& way : task.ways) {
-                way.earliest = -no_limit;
-                way.latest = no_limit;
-            }
-        auto const times = times_between(t, pace);
-        SequenceTable<std::decay_t<decltype(times)>> table(t.tasks, rules_, times);
+        auto const t = tasks(pace);
+        auto const times = times_at(pace);
+        auto const between = times_between(t, times);
+        SequenceTable<std::decay_t<decltype(between)>> table(t.tasks, rules_, between);
         return sequence_bound(table).takt;
     }
+
+    /// The times between ways at a pace.
+    TimesBetween times_at(PlanPace const& pace) const { return {*ways_, pace.chains, pace.time_of, limits_}; }
 
     /// Whether the beam is off longer than air moves need.
     bool waits(PlanDraft const& draft) const {

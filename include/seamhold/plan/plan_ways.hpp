@@ -80,13 +80,6 @@ public:
         return w;
     }
 
-    /// Where on the path the move from one way's end to another's start is likely to happen.
-    static double meeting(PlanWay const& from, PlanWay const& to) {
-        auto const& end = from.reach.places.back();
-        auto const& start = to.reach.places.front();
-        return (std::max(end.low, start.low) + std::min(end.high, start.high)) / 2;
-    }
-
 private:
     void add(std::size_t i, AnySeam const& seam, bool reversed) {
         for (std::size_t h = 0; h < reach_.size(); ++h) {

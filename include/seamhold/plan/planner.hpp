@@ -88,22 +88,30 @@ private:
         }
         if (!draft)
             drafter_.explain(PlanPace::by(heads_, TimeLaw::steady(factor)));
-        bool const stopped = draft->stopped;
-        for (int round = 0; round < 3; ++round) {
-            auto better = paced_for(draft->order, *draft);
-            if (!better || !(better->takt < draft->takt * (1 - 1e-9)))
-                break;
-            better->optimal = draft->optimal && round > 0;
-            draft = std::move(better);
-            if (stopped || !drafter_.waits(*draft) || round == 2)
-                break;
+        settle(*draft);
+        constexpr double worth = 1e-4; // a share of the takt that is worth another round
+        for (int round = 0; round < 2 && !draft->stopped; ++round) {
             auto other = drafter_.find(draft->pace);
-            if (!other || !(other->takt < draft->takt * (1 - 1e-9)))
+            if (!other)
                 break;
-            draft = std::move(other);
+            settle(*other);
+            bool const more = other->takt < draft->takt * (1 - worth);
+            if (other->takt < draft->takt * (1 - 1e-9))
+                draft = std::move(other);
+            if (!more)
+                break;
         }
-        draft->stopped = draft->stopped || stopped;
         return *draft;
+    }
+
+    /// Puts a draft on the pace that suits its order best. Where that takes no longer it is better in any
+    /// case: the starts lie in the middle of what is possible.
+    void settle(PlanDraft& draft) const {
+        auto better = paced_for(draft.order, draft);
+        if (!better || !(better->takt <= draft.takt * (1 + 1e-9)))
+            return;
+        better->stopped = draft.stopped;
+        draft = std::move(*better);
     }
 
     /// The factor at which the sweep takes as long as the work.
@@ -127,11 +135,12 @@ private:
     std::optional<PlanDraft> paced_for(std::vector<WayRef> const& order, PlanDraft const& start) const {
         std::vector<PacedTask> tasks;
         std::vector<double> gap(ways_.size(), 0); // after each task
+        auto const between = drafter_.times_at(start.pace);
         for (std::size_t k = 0; k < order.size(); ++k) {
             auto const& way = ways_.at(order[k]);
             tasks.push_back({0, way.seam->duration(), way.reach.places});
             if (k > 0)
-                gap[order[k - 1].task] = drafter_.between(order[k - 1], order[k], start.pace);
+                gap[order[k - 1].task] = between(order[k - 1], order[k]);
         }
         std::vector<double> more(order.size(), 0); // what rules ask beyond the air move
         for (int round = 0; round < 12; ++round) {
