@@ -189,6 +189,7 @@ TEST_CASE("plumes that cannot be are refused") {
     Plume const plume{{0, 0, 1}, 0.1, 0.004, 2};
     CHECK_THROWS_AS((void)plume_crosses(fresh, plume, std::vector<Point<Part>>{}, fresh), BadInput);
     CHECK_THROWS_AS((void)plume_crosses(fresh, plume, {{0, not_a_number, 1}, {0, 0, 0}}), BadInput);
+    CHECK_THROWS_AS((void)plume_crosses(fresh, plume, {{0, 0, 1}, {0, 0, not_a_number}}), BadInput);
     CHECK_THROWS_AS((void)plume_crosses(fresh, {{0, 0, 1}, 0.1, not_a_number, 2}, {{0, 0, 1}, {0, 0, 0}}),
                     BadInput);
 }

@@ -182,6 +182,7 @@ TEST_CASE("a part of a stored path runs on along the path, or straight from a co
                 auto const frame = frame_at(piece, place);
                 auto const inside = frame_at(piece, place - outward * 1e-9);
                 CHECK(norm(frame.tangent - inside.tangent) <= 1e-6); // the path bends by less than 1000 / m
+                CHECK(std::abs(frame.curvature - inside.curvature) <= 1e-3); // of 20 / m, over 1 nm
                 auto const far = piece.at(place + outward * 1e-3).position;
                 CHECK(apart(far, frame.position + outward * 1e-3 * frame.tangent) <= 1e-9);
             }

@@ -90,12 +90,9 @@ inline ClampedStarts within_clamps(std::string const& seam, double duration,
         Range const left{std::max(window.low, first), std::min(window.high, last)};
         if (left.low <= left.high)
             result.windows.push_back(left);
-        // What a start is too early and too late by is least at one of these.
-        for (double const bound : {first, last}) {
-            double const start = std::clamp(bound, window.low, window.high);
-            result.missing =
-                std::min(result.missing, std::max(first - start, 0.0) + std::max(start - last, 0.0));
-        }
+        // What a start is too early and too late by together is least as near to `first` as it can be.
+        double const start = std::clamp(first, window.low, window.high);
+        result.missing = std::min(result.missing, std::max(first - start, 0.0) + std::max(start - last, 0.0));
     }
     if (!result.windows.empty())
         result.missing = 0;

@@ -37,36 +37,39 @@ inline constexpr double abreast = 1e-6;
 
 /// Whether something of path b lies in the fume of path a.
 inline bool in_fume_of(PathChords const& a, PathChords const& b, FumeFlow const& flow) {
-    double const grown = a.sagitta + b.sagitta;
-    double const low = abreast, high = flow.distance + grown;
     auto const along = [&flow](Direction<Part> const& d) { return dot(d, flow.direction); };
-    for (std::size_t i = 0; i < a.count(); ++i)
-        for (std::size_t k = 0; k < b.count(); ++k) {
-            auto const from = a.chord(i), to = b.chord(k);
-            // All ways from the one chord to the other are a parallelogram; of this, what lies between `low`
-            // and `high` downstream, seen along the flow.
-            std::array<Direction<Part>, 4> const ways{to[0] - from[0], to[1] - from[0], to[1] - from[1],
-                                                      to[0] - from[1]};
-            std::array<Point<Part>, 12> seen; // a corner that counts, and up to two cuts of each edge
-            std::size_t count = 0;
-            auto const see = [&](Direction<Part> const& way) {
-                seen[count++] = Point<Part>{0, 0, 0} + (way - along(way) * flow.direction);
-            };
-            for (std::size_t n = 0; n < 4; ++n) {
-                auto const &p = ways[n], &q = ways[(n + 1) % 4];
-                double const at_p = along(p), at_q = along(q);
-                if (at_p >= low && at_p <= high)
-                    see(p);
-                for (double const bound : {low, high})
-                    if ((at_p < bound) != (at_q < bound))
-                        see(p + ((bound - at_p) / (at_q - at_p)) * (q - p));
-            }
-            if (count > 0 &&
-                closest_point<Part>(std::span<Point<Part> const>(seen).first(count), {0, 0, 0}).distance <=
-                    flow.width / 2 + grown)
-                return true;
+    bool found = false;
+    look_closer(a, b, [&](auto const& from, auto const& to, double deviation, bool leaf) {
+        if (found)
+            return false;
+        double const grown = a.sagitta + b.sagitta + deviation;
+        double const low = abreast - deviation, high = flow.distance + grown;
+        // All ways from the one chord to the other are a parallelogram; of this, what lies between `low`
+        // and `high` downstream, seen along the flow.
+        std::array<Direction<Part>, 4> const ways{to[0] - from[0], to[1] - from[0], to[1] - from[1],
+                                                  to[0] - from[1]};
+        std::array<Point<Part>, 12> seen; // a corner that counts, and up to two cuts of each edge
+        std::size_t count = 0;
+        auto const see = [&](Direction<Part> const& way) {
+            seen[count++] = Point<Part>{0, 0, 0} + (way - along(way) * flow.direction);
+        };
+        for (std::size_t n = 0; n < 4; ++n) {
+            auto const &p = ways[n], &q = ways[(n + 1) % 4];
+            double const at_p = along(p), at_q = along(q);
+            if (at_p >= low && at_p <= high)
+                see(p);
+            for (double const bound : {low, high})
+                if ((at_p < bound) != (at_q < bound))
+                    see(p + ((bound - at_p) / (at_q - at_p)) * (q - p));
         }
-    return false;
+        bool const near =
+            count > 0 &&
+            closest_point<Part>(std::span<Point<Part> const>(seen).first(count), {0, 0, 0}).distance <=
+                flow.width / 2 + grown;
+        found = near && leaf;
+        return near;
+    });
+    return found;
 }
 
 } // namespace detail

@@ -18,25 +18,6 @@ struct NearPair {
     double distance;        ///< m; not above the truth, and below it by the sagittas of both at most
 };
 
-namespace detail {
-
-/// The least distance between the chords of two paths, m, or infinity where it is not below `within`.
-inline double least_apart(PathChords const& a, PathChords const& b, double within) {
-    double least = std::numeric_limits<double>::infinity();
-    for (std::size_t i = 0; i < a.count(); ++i) {
-        auto const from = a.chord(i);
-        auto const box = box_around(from);
-        for (std::size_t k = 0; k < b.count(); ++k) {
-            auto const to = b.chord(k);
-            if (apart(box, box_around(to)) < std::min(within, least))
-                least = std::min(least, apart(from, to));
-        }
-    }
-    return least < within ? least : std::numeric_limits<double>::infinity();
-}
-
-} // namespace detail
-
 /// All pairs of paths that come within a distance, m, of each other, in order. No pair within the distance is
 /// left out; one that is farther apart by less than the sagittas of both may be named. Weaves are not counted
 /// in: add both amplitudes to the distance. The paths are sorted along the longest edge of the box around all
@@ -69,8 +50,9 @@ inline std::vector<NearPair> near_pairs(std::vector<PathChords> const& paths, do
         if (detail::apart(boxes[i], boxes[k]) > distance + slack)
             return;
         double const within = std::nextafter(distance + slack, std::numeric_limits<double>::infinity());
-        double const least = detail::least_apart(paths[i], paths[k], within);
-        if (is_finite(least))
+        double const least = detail::least_over(
+            paths[i], paths[k], within, 0, [](auto const& a, auto const& b) { return detail::apart(a, b); });
+        if (least < within)
             pairs.push_back({i, k, std::max(0.0, least - slack)});
     });
     std::sort(pairs.begin(), pairs.end(), [](NearPair const& a, NearPair const& b) {

@@ -48,6 +48,36 @@ inline Plume checked(Plume const& plume) {
     return plume;
 }
 
+namespace detail {
+/// `plume_gap`, or some gap that is not above `enough`, m, where that one is not.
+inline double plume_gap(PathChords const& fresh, Plume const& plume, std::vector<Point<Part>> const& exits,
+                        PathChords const& later, double enough) {
+    (void)checked(plume);
+    if (exits.empty())
+        throw BadInput("beams past a plume need one exit of the head or more; given was none");
+    for (auto const& exit : exits)
+        if (!is_finite(exit))
+            throw BadInput("an exit of the head past a plume is not finite");
+    for (auto const& spot : later.points)
+        if (!is_finite(spot))
+            throw BadInput("a spot of the beam past a plume is not finite");
+    double const infinity = std::numeric_limits<double>::infinity();
+    double const grown = plume.radius + fresh.sagitta + later.sagitta;
+    auto const up = plume.length * plume.direction;
+    double least = infinity;
+    for (std::size_t e = 0; e < exits.size() && (e == 0 || e + 1 < exits.size()); ++e)
+        least = least_over(
+            later, fresh, least, std::max(0.0, enough + grown), [&](auto const& spots, auto const& foot) {
+                auto const& to_exit = exits[std::min(e + 1, exits.size() - 1)];
+                std::array<Point<Part>, 4> const beams{exits[e], to_exit, spots[0], spots[1]};
+                std::array<Point<Part>, 4> const sheet{foot[0], foot[1], foot[0] + up, foot[1] + up};
+                return apart(beams, sheet);
+            });
+    return least - grown;
+}
+
+} // namespace detail
+
 /// How much room a plume leaves to beams, m: the least distance of a beam's axis from the sheet that the
 /// columns' own axes make over the whole fresh stretch, less the radius; 0 or less crosses. The beams are all
 /// those from the way of the exit (where light leaves the head, in the part frame) to the path of a seam that
@@ -57,34 +87,11 @@ inline Plume checked(Plume const& plume) {
 /// paths count as their chords grown by their sagittas, between two exits and over a chord the beams are the
 /// whole tetrahedron of both, and the columns stand over all of the fresh seam at once. So it is never above
 /// the truth (but for 1e-12 m), and for one exit and one spot below it by the fresh path's sagitta at most.
-/// Distances are those of convex hulls, see `closest_point`. What is not below `enough`, m, may be told as
-/// `enough`. Throws BadInput as `checked`, and without exits or where one is not finite.
+/// Distances are those of convex hulls, see `closest_point`. Throws BadInput as `checked`, without exits, and
+/// where one of them or a spot is not finite.
 inline double plume_gap(PathChords const& fresh, Plume const& plume, std::vector<Point<Part>> const& exits,
-                        PathChords const& later, double enough = std::numeric_limits<double>::infinity()) {
-    (void)checked(plume);
-    if (exits.empty())
-        throw BadInput("beams past a plume need one exit of the head or more; given was none");
-    for (auto const& exit : exits)
-        if (!is_finite(exit))
-            throw BadInput("an exit of the head past a plume is not finite");
-    double const grown = plume.radius + fresh.sagitta + later.sagitta;
-    auto const up = plume.length * plume.direction;
-    double least = enough + grown;
-    for (std::size_t e = 0; e < exits.size() && (e == 0 || e + 1 < exits.size()); ++e)
-        for (std::size_t i = 0; i < later.count(); ++i) {
-            auto const spots = later.chord(i);
-            std::array<Point<Part>, 4> const beams{exits[e], exits[std::min(e + 1, exits.size() - 1)],
-                                                   spots[0], spots[1]};
-            auto const box = detail::box_around(beams);
-            for (std::size_t k = 0; k < fresh.count(); ++k) {
-                auto const foot = fresh.chord(k);
-                std::array<Point<Part>, 4> const sheet{foot[0], foot[1], foot[0] + up, foot[1] + up};
-                if (!(detail::apart(box, detail::box_around(sheet)) < least))
-                    continue;
-                least = std::min(least, detail::apart(beams, sheet));
-            }
-        }
-    return least - grown;
+                        PathChords const& later) {
+    return detail::plume_gap(fresh, plume, exits, later, -std::numeric_limits<double>::infinity());
 }
 
 /// The same of one beam.
@@ -92,16 +99,17 @@ inline double plume_gap(PathChords const& fresh, Plume const& plume, BeamEnds<Pa
     return plume_gap(fresh, plume, {beam.head}, PathChords{{beam.spot}, 0});
 }
 
-/// Whether a beam may pass within the radius of a plume; see `plume_gap`. Where it does, the later seam
-/// starts not before the fresh one's end and the plume's time.
-inline bool plume_crosses(PathChords const& fresh, Plume const& plume, BeamEnds<Part> const& beam) {
-    return plume_gap(fresh, plume, beam) <= 0;
-}
-
-/// Whether any beam may, from the exits of a few poses to a seam that is welded later; see `plume_gap`.
+/// Whether a beam may pass within the radius of a plume, from the exits of a few poses to a seam that is
+/// welded later; see `plume_gap`. Where one does, the later seam starts not before the fresh one's end and
+/// the plume's time.
 inline bool plume_crosses(PathChords const& fresh, Plume const& plume, std::vector<Point<Part>> const& exits,
                           PathChords const& later) {
-    return plume_gap(fresh, plume, exits, later, 1e-9) <= 0;
+    return detail::plume_gap(fresh, plume, exits, later, 0) <= 0;
+}
+
+/// The same of one beam.
+inline bool plume_crosses(PathChords const& fresh, Plume const& plume, BeamEnds<Part> const& beam) {
+    return plume_crosses(fresh, plume, {beam.head}, PathChords{{beam.spot}, 0});
 }
 
 } // namespace seamhold
