@@ -190,7 +190,7 @@ struct RampTimes {
         // bottom and up again, −j·gain = bottom² − (a0² + a1²)/2.
         double const both = (a0 * a0 + a1 * a1) / 2;
         double const top2 = std::max(j * gain + both, 0.0);
-        double const top = std::clamp(std::sqrt(top2), std::max(a0, a1), a);
+        double const top = std::max({std::min(std::sqrt(top2), a), a0, a1});
         least = (2 * top - a0 - a1) / j + std::max(top2 - a * a, 0.0) / (j * a);
         gap_from = gap_to = std::numeric_limits<double>::infinity();
         double const bottom2 = both - j * gain;
