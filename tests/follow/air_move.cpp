@@ -210,6 +210,35 @@ TEST_CASE("a moving target is met in position, speed and acceleration, and no so
     CHECK(fast > 0);
 }
 
+TEST_CASE("targets that swing nearly as fast as the axes are met too, and no sooner end is found by trying") {
+    Random random(0x4149520015);
+    AirLimits const limits = some_limits();
+    std::size_t missed = 0, sooner = 0;
+    for (std::size_t i = 0; i < runs(300); ++i) {
+        AxesState const from = random_target(random, 10, 2e4)(0), middle = random_target(random, 0, 0)(0);
+        double const frequency = random.uniform(10, 300), swing = std::min(0.3, 25 / frequency);
+        auto const swung = [&](AxisState const& s, double t) {
+            double const sine = std::sin(frequency * t), cosine = std::cos(frequency * t);
+            return AxisState{s.position + swing * sine, swing * frequency * cosine,
+                             -swing * frequency * frequency * sine};
+        };
+        auto const arrival = [&](double t) {
+            return AxesState{swung(middle.x_mirror, t), swung(middle.y_mirror, t), middle.focus};
+        };
+        auto const move = air_move(from, 0, arrival, limits, 0.05);
+        missed += !move;
+        if (!move)
+            continue;
+        CHECK(difference(at_end(*move), arrival(move->end()), limits) < 1e-9);
+        for (int k = 0; k < 400; ++k) {
+            double const end = move->end() * k / 400;
+            sooner += air_move_at(from, 0, arrival(end), end, limits).has_value();
+        }
+    }
+    CHECK(missed == 0);
+    CHECK(sooner == 0);
+}
+
 TEST_CASE("a target at steady speed is met as one at rest is met by who comes towards it") {
     // No speed limit is reached, so only the difference of speeds counts. By hand: two ramps, of the peak
     // over both ends, at their mean speeds; the peak by halving.
