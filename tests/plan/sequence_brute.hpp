@@ -71,9 +71,14 @@ private:
 
 class BruteSearch {
 public:
-    explicit BruteSearch(SequenceJob const& job) : job_(job) {
+    // Every order, or only that of the numbers in the first ways.
+    explicit BruteSearch(SequenceJob const& job, bool all = true) : job_(job) {
         std::vector<std::size_t> order(job.tasks.size());
         std::iota(order.begin(), order.end(), std::size_t{0});
+        if (!all) {
+            look(order, std::vector<std::uint32_t>(order.size(), 0));
+            return;
+        }
         do {
             std::vector<std::uint32_t> ways(order.size(), 0);
             while (true) {
@@ -157,6 +162,8 @@ private:
 
     SequenceJob const& job_;
 };
+
+inline BruteBest best_in_order(SequenceJob const& job) { return BruteSearch(job, false).best; }
 
 // What a random job is made of.
 struct RandomJobSettings {

@@ -33,12 +33,20 @@ public:
         return windows_ ? table_.node(i).latest + table_.node(i).duration : 0;
     }
 
+    /// The latest start, and the earliest end; both with some room for rounding.
+    double latest(std::uint32_t i) const {
+        return windows_ ? table_.node(i).latest + table_.tolerance()
+                        : std::numeric_limits<double>::infinity();
+    }
+    double earliest_end(std::uint32_t i) const {
+        return windows_ ? table_.node(i).earliest + table_.node(i).duration : 0;
+    }
+
     /// Whether `j` may follow `i` directly, as far as is known without the time between.
     bool may_follow(std::uint32_t i, std::uint32_t j) const {
         SequenceNode const& a = table_.node(i);
         SequenceNode const& b = table_.node(j);
-        return a.task != b.task && (table_.chain() || a.head == b.head) &&
-               (!windows_ || a.earliest + a.duration <= b.latest + table_.tolerance());
+        return a.task != b.task && (table_.chain() || a.head == b.head) && earliest_end(i) <= latest(j);
     }
 
     /// A bound of the time from the end of `i` to the start of `j`; infinity where j cannot follow.
@@ -49,7 +57,7 @@ public:
         for (RuleEnd const& rule : table_.rules_of(b.task))
             if (rule.partner == a.task)
                 least = std::max(least, rule.gap);
-        if (windows_ && !(a.earliest + a.duration + least <= b.latest + table_.tolerance()))
+        if (!(earliest_end(i) + least <= latest(j)))
             return std::numeric_limits<double>::infinity();
         return std::max(least, earliest(j) - latest_end(i));
     }
@@ -79,16 +87,25 @@ public:
         };
         std::stable_sort(by_start_.begin(), by_start_.end(), starts);
         std::stable_sort(by_end_.begin(), by_end_.end(), ends);
+        double soonest = std::numeric_limits<double>::infinity(), latest = -soonest;
+        for (std::uint32_t const i : by_end_)
+            soonest_end_.push_back(soonest = std::min(soonest, times_.earliest_end(i)));
+        for (std::uint32_t const j : by_start_)
+            latest_start_.push_back(latest = std::max(latest, times_.latest(j)));
     }
 
     /// Shares of which the first to be set has `share` of all it can have.
     IdleShares shares(double share) {
-        std::vector<double> const nothing(table_.nodes().size());
-        IdleShares s{least_before(nothing, nothing), {}};
+        if (all_before_.empty()) {
+            std::vector<double> const nothing(table_.nodes().size());
+            all_before_ = least_before(nothing, nothing);
+        }
+        IdleShares s{all_before_, {}};
         for (double& x : s.before)
             x *= share;
         s.after = least_after(s.before);
-        s.before = least_before(s.after, s.before);
+        if (share < 1)
+            s.before = least_before(s.after, s.before);
         return s;
     }
 
@@ -99,7 +116,11 @@ private:
         double const most = *std::max_element(after.begin(), after.end());
         for (std::uint32_t j = 0; j < had.size(); ++j) {
             double least = std::numeric_limits<double>::infinity();
-            for (std::uint32_t const i : by_end_) {
+            // None of those before `k` ends early enough.
+            auto const k = std::partition_point(soonest_end_.begin(), soonest_end_.end(),
+                                                [&](double end) { return end > times_.latest(j); });
+            for (auto at = by_end_.begin() + (k - soonest_end_.begin()); at != by_end_.end(); ++at) {
+                std::uint32_t const i = *at;
                 if (times_.earliest(j) - times_.latest_end(i) - most >= least)
                     break;
                 if (!times_.may_follow(i, j))
@@ -121,7 +142,11 @@ private:
         double const most = *std::max_element(before.begin(), before.end());
         for (std::uint32_t i = 0; i < after.size(); ++i) {
             double least = std::numeric_limits<double>::infinity();
-            for (std::uint32_t const j : by_start_) {
+            // None of those before `k` may start late enough.
+            auto const k = std::partition_point(latest_start_.begin(), latest_start_.end(),
+                                                [&](double start) { return start < times_.earliest_end(i); });
+            for (auto at = by_start_.begin() + (k - latest_start_.begin()); at != by_start_.end(); ++at) {
+                std::uint32_t const j = *at;
                 if (times_.earliest(j) - times_.latest_end(i) - most >= least)
                     break;
                 if (!times_.may_follow(i, j))
@@ -142,6 +167,9 @@ private:
     std::size_t asks_;
     std::vector<std::uint32_t> by_start_;
     std::vector<std::uint32_t> by_end_;
+    std::vector<double> all_before_;   // all that can be given to the time before each way
+    std::vector<double> soonest_end_;  // of those up to a place of by_end_
+    std::vector<double> latest_start_; // of those up to a place of by_start_
 };
 
 /// A bound of the takt from given shares of idle time. It is the larger of work and windows. Work: on each
@@ -251,7 +279,7 @@ struct SequenceBound {
 template <class Table> SequenceBound sequence_bound(Table& table, std::size_t asks = 2000000) {
     IdleSearch<Table> search(table, true, asks);
     SequenceBound best{-1, {}};
-    for (double const share : {1.0, 0.0, 0.5}) {
+    for (double const share : {1.0, 0.5}) {
         SequenceBound found{0, search.shares(share)};
         found.takt = TaktBound<Table>(table, found.idle).takt();
         if (found.takt > best.takt)

@@ -33,20 +33,18 @@ public:
     template <class GoOn> void run(std::size_t kicks, GoOn const& go_on) {
         start();
         improve(go_on);
-        std::vector<std::uint32_t> best = stretched_.order();
-        SequenceScore best_score = score_;
-        for (std::size_t k = 0; k < kicks && !stopped_ && !at_bound() && stretched_.size() > 3; ++k) {
+        best_ = stretched_.order();
+        best_score_ = score_;
+        for (std::size_t k = 0; k < kicks && !stopped_ && !at_bound() && n() > 3; ++k) {
             kick();
             improve(go_on);
-            if (score_.better_than(best_score, table_.tolerance())) {
-                best = stretched_.order();
-                best_score = score_;
-            } else if (best_score.better_than(score_, table_.tolerance())) {
-                take(best, {0, best.size()}, best_score);
+            if (score_.better_than(best_score_, table_.tolerance())) {
+                best_ = stretched_.order();
+                best_score_ = score_;
+            } else if (best_score_.better_than(score_, table_.tolerance())) {
+                take(best_, {0, n()}, best_score_);
             }
         }
-        if (best_score.better_than(score_, 0))
-            take(best, {0, best.size()}, best_score);
     }
 
     std::vector<std::uint32_t> const& order() const { return stretched_.order(); }
@@ -78,6 +76,15 @@ private:
     }
 
     bool at_bound() const { return !(score_.warp > 0) && score_.takt <= bound_ + table_.tolerance(); }
+
+    /// The best takt so far; infinite where no order keeps all windows and rules.
+    double best_takt() const {
+        double takt = SequenceScore::worst().takt;
+        for (SequenceScore const& score : {best_score_, score_})
+            if (!(score.warp > 0))
+                takt = std::min(takt, score.takt);
+        return takt;
+    }
 
     /// The best of a few orders that are built.
     void start() {
@@ -114,8 +121,7 @@ private:
     /// Changes the order as long as it gets better.
     template <class GoOn> void improve(GoOn const& go_on) {
         for (std::size_t k = 0; k < queue_.size(); ++k) {
-            if (k % poll_every == 0 &&
-                !go_on(looked_at_, score_.warp > 0 ? SequenceScore::worst().takt : score_.takt))
+            if (k % poll_every == 0 && !go_on(looked_at_, best_takt()))
                 stopped_ = true;
             if (stopped_)
                 break;
@@ -323,6 +329,8 @@ private:
     std::vector<char> waits_;
     std::vector<std::uint32_t> queue_, given_, candidate_;
     SequenceScore score_ = SequenceScore::worst();
+    std::vector<std::uint32_t> best_;
+    SequenceScore best_score_ = SequenceScore::worst();
     std::size_t looked_at_ = 0;
     std::uint64_t random_ = 0;
     bool stopped_ = false;

@@ -174,7 +174,7 @@ private:
         Reached start{node.earliest, 0};
         if (now_.before == none)
             now_.first = now_.end = start;
-        else
+        else if (!table_.chain())
             start = later(start, now_.first);
         if (now_.before != none && table_.chain() && table_.node(now_.before).head != node.head)
             start = later(start, end_of(table_.node(now_.before).task) + table_.laser_switch());
