@@ -161,9 +161,9 @@ inline std::optional<AirMove> air_move_at(AxesState const& from, double start, A
 /// search only passes.
 ///
 /// The end is a root of excess(T) = air_time(from, arrival(start + T)) − T: where it is above 0 the target is
-/// out of reach. Where the air time changes by less than a second a second, as it does towards targets slower
-/// than the axes, there is one root. Where there are more, one of them is found. Regula falsi between
-/// safeguards; the time is met to the last bits of a time.
+/// out of reach. Where the air time changes by less than a second a second, as it mostly does towards targets
+/// slower than the axes, and does not jump, there is one root. Else one is found that is not proven to be the
+/// first. Regula falsi between safeguards; the time is met to the last bits of a time.
 template <class Arrival>
 std::optional<AirMove> air_move(AxesState const& from, double start, Arrival const& arrival,
                                 AirLimits const& limits, double latest) {
