@@ -268,6 +268,13 @@ TEST_CASE("by hand: against the flow of fume the seam downstream comes first") {
     // short one's.
     check(order(line(-0.05, 0, 0.2, 0.2), line(0, 0, 0, 0.001)), 1, false);
     check(order(line(0, 0, 0.2, 0.2), line(-0.001, 0, -0.002, 0)), 0, false);
+    // A half circle with its vertex 10 mm upstream of both ends; in a band of 4 mm only the vertex has the
+    // short one downstream.
+    AnyPath const bow(
+        OnFace<Arc<>, Plane<>>{arc_around({0, 0}, 0.01, std::numbers::pi / 2, std::numbers::pi), flat});
+    auto const round =
+        fume_order({chords_of(bow), chords_of(line(-0.005, 0, -0.005, 0.001))}, {{1, 0, 0}, 0.1, 0.004});
+    check(round, 1, false);
 }
 
 TEST_CASE("the order against fume is what sampling says") {
