@@ -197,8 +197,9 @@ PaceLimits pace_limits(AnyJob const& job, double low, double high, PathRates con
         for (double const u : {from, from + width / 2, to})
             if (!has_data(path, u))
                 throw BadInput("the flange's motion has no data at " + detail::text_of(u) + " s");
-        // Two parts make the enclosures tight; more where two do not do.
-        for (std::size_t parts = 2;; parts *= 4) {
+        // In ever smaller parts, until that makes the enclosures no tighter.
+        std::optional<PaceLimit> before;
+        for (std::size_t parts = 2;; parts *= 2) {
             limits[i] = {};
             bool all = true;
             double blamed = from;
@@ -215,9 +216,15 @@ PaceLimits pace_limits(AnyJob const& job, double low, double high, PathRates con
                                  std::min(limits[i].acceleration, limit.acceleration)};
                 }
             }
-            if (all)
+            auto const tight = [&] {
+                return limits[i].speed <= 1.02 * before->speed &&
+                       limits[i].acceleration <= 1.02 * before->acceleration;
+            };
+            if (all && ((before && tight()) || parts >= 32))
                 break;
-            if (parts > 100)
+            if (all)
+                before = limits[i];
+            else if (parts > 100)
                 throw BadInput("the flange's motion cannot be passed at any speed near " +
                                detail::text_of(blamed) +
                                " s: its rates, or those of the arm's joints, have no bound there");
