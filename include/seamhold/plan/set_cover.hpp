@@ -108,7 +108,7 @@ public:
     }
 
     SetCover run() {
-        std::vector<std::size_t> best = greedy();
+        std::vector<std::size_t> best = completed({});
         std::size_t const forced = chosen_.size();
         std::size_t lower = std::max(independent(left_), by_shares());
         bool proven = false;
@@ -122,6 +122,9 @@ public:
                 ++lower;
             }
         }
+        proven = proven || lower >= best.size();
+        if (!proven)
+            best = improved(std::move(best));
         proven = proven || lower >= best.size();
         auto all = chosen_;
         all.insert(all.end(), best.begin(), best.end());
@@ -265,17 +268,59 @@ private:
         return static_cast<std::size_t>(std::ceil(sum - 1e-9));
     }
 
-    std::vector<std::size_t> greedy() const {
-        std::vector<std::size_t> picked;
+    /// A choice with more sets, each the one that has most of what is still left, until nothing is; sets that
+    /// turn out to be needless are left out.
+    std::vector<std::size_t> completed(std::vector<std::size_t> picked) const {
         Bits left = left_;
+        for (auto const s : picked)
+            left.remove(sets_[s]);
         while (left.size() > 0) {
-            auto const best = *std::max_element(alive_.begin(), alive_.end(), [&](auto a, auto b) {
-                return sets_[a].common(left) < sets_[b].common(left);
-            });
+            std::size_t best = alive_.front(), most = 0;
+            for (auto const s : alive_)
+                if (auto const gain = sets_[s].common(left); gain > most) {
+                    best = s;
+                    most = gain;
+                }
             picked.push_back(best);
             left.remove(sets_[best]);
         }
+        for (std::size_t i = 0; i < picked.size();) {
+            Bits alone = left_;
+            for (std::size_t k = 0; k < picked.size(); ++k)
+                if (k != i)
+                    alone.remove(sets_[picked[k]]);
+            if (alone.size() == 0)
+                picked.erase(picked.begin() + static_cast<std::ptrdiff_t>(i));
+            else
+                ++i;
+        }
         return picked;
+    }
+
+    /// Takes a few sets out that lie near a place, puts another there, and completes the rest; again and
+    /// again, by the same random numbers every time. For where the proof takes too long.
+    std::vector<std::size_t> improved(std::vector<std::size_t> best) const {
+        if (budget_ == 0 || best.empty())
+            return best;
+        std::uint64_t state = 1;
+        auto const random =
+            [&](std::size_t below) { // linear congruential, multiplier from memory: P. L'Ecuyer 1999
+                state = state * 2862933555777941757U + 3037000493U;
+                return static_cast<std::size_t>((state >> 33U) % below);
+            };
+        for (int attempt = 0; attempt < 1000; ++attempt) {
+            auto const added = alive_[random(alive_.size())];
+            Bits near(neighbours_.size());
+            sets_[added].each([&](std::size_t e) { near.add(neighbours_[e]); });
+            std::vector<std::size_t> kept{added};
+            for (auto const s : best)
+                if (s != added && (sets_[s].common(near) == 0 || random(4) == 0))
+                    kept.push_back(s);
+            auto tried = completed(std::move(kept));
+            if (tried.size() <= best.size())
+                best = std::move(tried);
+        }
+        return best;
     }
 
     /// Whether `sets` sets can cover what is left; false too where the budget is spent.
