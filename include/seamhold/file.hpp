@@ -14,6 +14,7 @@
 #include "seamhold/file/log_declaration.hpp"
 #include "seamhold/file/log_report.hpp"
 #include "seamhold/file/placing_report.hpp"
+#include "seamhold/file/plan_report.hpp"
 #include "seamhold/file/proof_csv.hpp"
 #include "seamhold/file/proof_report.hpp"
 #include "seamhold/file/read.hpp"

@@ -40,13 +40,12 @@ inline AirLimits air_limits(HeadDynamics const& dynamics, double share = 1, doub
             spread(dynamics.focus_velocity, dynamics.focus_acceleration, no_limit), dynamics.settling};
 }
 
-/// What the axes do where the chain follows a seam at `seam_time` s since its start, at the moment t, s: the
-/// seam runs on beyond its ends. Not finite where the chain has no command; whether it is in reach is not
-/// asked.
+namespace detail {
 template <class AnyChainOf, class AnyOrSeam>
-AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, double seam_time, double t) {
+AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, Taylor<double, 2> const& seam_time,
+                  double t) {
     using Rates = Taylor<double, 2>;
-    auto const followed = chain.follow(seam, Rates::variable(seam_time), Rates::variable(t));
+    auto const followed = chain.follow(seam, seam_time, Rates::variable(t));
     bool const none = followed.status != Status::ok && followed.status != Status::out_of_reach;
     auto const state = [&](Rates const& x) {
         double const nan = std::numeric_limits<double>::quiet_NaN();
@@ -54,6 +53,21 @@ AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, double seam_ti
     };
     auto const& command = followed.aim.command;
     return {state(command.x_mirror), state(command.y_mirror), state(command.focus)};
+}
+} // namespace detail
+
+/// What the axes do where the chain follows a seam at `seam_time` s since its start, at the moment t, s: the
+/// seam runs on beyond its ends. Not finite where the chain has no command; whether it is in reach is not
+/// asked.
+template <class AnyChainOf, class AnyOrSeam>
+AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, double seam_time, double t) {
+    return detail::axes_at(chain, seam, Taylor<double, 2>::variable(seam_time), t);
+}
+
+/// The same where the spot stays on that place of the seam while the robot moves on.
+template <class AnyChainOf, class AnyOrSeam>
+AxesState axes_waiting_at(AnyChainOf const& chain, AnyOrSeam const& seam, double seam_time, double t) {
+    return detail::axes_at(chain, seam, Taylor<double, 2>(seam_time), t);
 }
 
 } // namespace seamhold

@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_FOLLOW_TICKS_HPP
 #define SEAMHOLD_FOLLOW_TICKS_HPP
 
-#include "seamhold/follow/air_moves.hpp"
+#include "seamhold/follow/air_way.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -26,7 +26,7 @@ struct Tick {
 };
 
 /// The commands of a job tick by tick, each handed over early by the head's lags. Between seams the axes run
-/// an air move (see `air_moves`) and then on the next seam's own path up to its start; where there is not
+/// an air way (see `AirWay`) and then on the next seam's own path up to its start; where there is not
 /// time enough for one, the command waits, moving with the robot, on the next seam's first point (a step; the
 /// beam is off). So it does before the first seam, and after the last one on its last. A command beyond the
 /// range of a mirror or of the lens is handed over as the nearest end of the range, so that a seam that
@@ -42,13 +42,13 @@ public:
             throw BadInput("a tick's period must be above 0; given was " + std::to_string(period) + " s");
         if (job.seams.empty())
             throw BadInput("a job without seams has no commands");
-        moves_.resize(job.seams.size() - 1);
+        ways_.resize(job.seams.size() - 1);
         auto const& d = job.dynamics;
         bool const moves = d.mirror_velocity > 0 && is_finite(d.mirror_velocity) && d.focus_velocity > 0 &&
                            is_finite(d.focus_velocity) && d.mirror_acceleration > 0 &&
                            d.focus_acceleration > 0 && d.mirror_jerk > 0;
         if (moves) // a head of which no more is said steps
-            moves_ = air_moves(job);
+            ways_ = air_ways(job);
         lead_ = std::max({job.dynamics.mirror_lag, job.dynamics.focus_lag, 0.0}) + job.dynamics.settling;
         start_ = job.seams.front().start - lead_;
         count_ =
@@ -99,8 +99,8 @@ private:
     /// What the axes are to answer at a time.
     Wanted wanted_at(double time) const {
         auto const target = target_at(time);
-        if (AirMove const* const move = move_to(target, time)) {
-            auto const command = move->at(time);
+        if (AirWay const* const way = way_to(target, time)) {
+            auto const command = way->at(job_->chain, job_->seams[target.seam].seam, time);
             auto const ranges = job_->chain.head.ranges();
             bool const inside = ranges.x_mirror.clearance(command.x_mirror) >= 0 &&
                                 ranges.y_mirror.clearance(command.y_mirror) >= 0 &&
@@ -111,12 +111,12 @@ private:
         return {followed.aim.command, followed.status};
     }
 
-    /// The air move to the seam that is waited for, where there is one and it is under way.
-    AirMove const* move_to(Target const& target, double time) const {
+    /// The air way to the seam that is waited for, where there is one and it is under way.
+    AirWay const* way_to(Target const& target, double time) const {
         if (target.welding || target.seam == 0)
             return nullptr;
-        auto const& move = moves_[target.seam - 1];
-        return move && time < move->end() ? &*move : nullptr;
+        auto const& way = ways_[target.seam - 1];
+        return way && time < way->end() ? &*way : nullptr;
     }
 
     Target target_at(double time) const {
@@ -126,7 +126,7 @@ private:
         if (next == seams.end())
             return {seams.size() - 1, seams.back().seam.duration(), false};
         auto const i = static_cast<std::size_t>(next - seams.begin());
-        bool const runs_up = i > 0 && moves_[i - 1];
+        bool const runs_up = i > 0 && ways_[i - 1];
         return {i, std::clamp(time - next->start, runs_up ? -no_limit : 0.0, next->seam.duration()),
                 time >= next->start - slack() && time + period_ <= next->end() + slack()};
     }
@@ -142,7 +142,7 @@ private:
     double lead_;
     double start_;
     std::size_t count_;
-    std::vector<std::optional<AirMove>> moves_; ///< after each seam but the last
+    std::vector<std::optional<AirWay>> ways_; ///< after each seam but the last
 };
 
 } // namespace seamhold

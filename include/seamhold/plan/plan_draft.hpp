@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_PLAN_PLAN_DRAFT_HPP
 #define SEAMHOLD_PLAN_PLAN_DRAFT_HPP
 
+#include "seamhold/follow/air_way.hpp"
 #include "seamhold/plan/clamp_times.hpp"
 #include "seamhold/plan/plan_ways.hpp"
 #include "seamhold/plan/sequence.hpp"
@@ -338,22 +339,15 @@ private:
     Need needed(WayRef const& from, WayRef const& to, double ended, double start,
                 PlanPace const& pace) const {
         auto const &a = ways_->at(from), &b = ways_->at(to);
-        auto const& chain = pace.chains[a.head];
-        auto const& limits = limits_[a.head];
-        auto const leaves = axes_at(chain, *a.seam, a.seam->duration(), ended);
-        auto const wanted = [&](double time) { return axes_at(chain, *b.seam, -limits.settling, time); };
-        double const horizon = std::max(start, ended) + 10;
-        auto const least = air_move(leaves, ended, wanted, limits, horizon);
-        if (!least)
-            return {horizon - ended, horizon - ended};
-        double const lasts = least->end() - ended;
-        double const arrives = start - limits.settling;
-        if (!(arrives >= least->end() - rounding / 10))
-            return {lasts, lasts + limits.settling};
-        // There is time enough; a move that arrives just then need not exist where it would have to wait.
-        if (arrives > least->end() && !air_move_at(leaves, ended, wanted(arrives), arrives, limits))
-            return {lasts, start - ended + 0.1 * lasts};
-        return {lasts, lasts + limits.settling};
+        double const settling = limits_[a.head].settling;
+        auto const room = air_room(pace.chains[a.head], *a.seam, ended, *b.seam, start, limits_[a.head]);
+        if (!is_finite(room.least))
+            return {10, 10}; // s: no order can have it
+        if (room.way)
+            return {room.least, std::min(room.least + settling, start - ended)};
+        // Where the quickest would do, one that arrives just then need not exist: later, it will.
+        bool const waits = start - settling - ended > room.least;
+        return {room.least, waits ? start - ended + 0.1 * room.least : room.least + settling};
     }
 
     std::vector<Job const*> heads_;
