@@ -89,19 +89,9 @@ class PlanDrafter {
 
 public:
     PlanDrafter(std::vector<Job const*> heads, PlanWays const& ways, SequenceRules rules,
-                std::vector<ClampTime> const& clamps, double air_share, SequenceOptions options)
-        : heads_(std::move(heads)), ways_(&ways), rules_(std::move(rules)), options_(std::move(options)) {
-        std::vector<std::string> names;
-        for (auto const& seam : heads_.front()->seams)
-            names.push_back(seam.name);
-        checked(clamps, names);
-        for (auto const& seam : heads_.front()->seams) {
-            auto const starts =
-                within_clamps(seam.name, seam.seam.duration(), {{-no_limit, no_limit}}, clamps);
-            if (starts.windows.empty())
-                throw BadInput(why_not_within(seam.name, starts));
-            clamped_.push_back(starts.windows.front());
-        }
+                std::vector<Range> clamped, double air_share, SequenceOptions options)
+        : heads_(std::move(heads)), ways_(&ways), rules_(std::move(rules)), clamped_(std::move(clamped)),
+          options_(std::move(options)) {
         for (auto const* job : heads_)
             limits_.push_back(air_limits(job->dynamics, air_share));
     }
@@ -353,7 +343,7 @@ private:
     std::vector<Job const*> heads_;
     PlanWays const* ways_;
     SequenceRules rules_;
-    std::vector<Range> clamped_; ///< starts of each seam that its clamps allow, s
+    std::vector<Range> clamped_; ///< starts of each seam that clamps and others' times allow, s
     SequenceOptions options_;
     std::vector<AirLimits> limits_;
 };

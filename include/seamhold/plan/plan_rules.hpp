@@ -18,6 +18,12 @@ struct SeamTie {
     double gap = 0;   ///< s
 };
 
+/// A seam that may not start before a time.
+struct EarliestStart {
+    std::string seam;
+    double time; ///< s of the robot's clock
+};
+
 /// Two seams that stay apart in time, whichever is first.
 struct SeamCooling {
     std::string one;
@@ -37,10 +43,11 @@ struct PlanRules {
     double heat_reach = 0;   ///< seams whose paths come nearer than this, m, are kept apart by
     double cooling_time = 0; ///< this time, s
     std::vector<ClampTime> clamps;
-    std::optional<Plume> plume;   ///< above a fresh seam: no beam goes through it while it stands
-    std::optional<FumeFlow> fume; ///< how fume is drawn off: downstream seams first
-    bool shared_laser = true;     ///< of several heads: one laser, so one seam at a time
-    double laser_switch = 0;      ///< from the end on one head to the start on another, s, of a shared laser
+    std::vector<EarliestStart> earliest; ///< seams that must wait for something else
+    std::optional<Plume> plume;          ///< above a fresh seam: no beam goes through it while it stands
+    std::optional<FumeFlow> fume;        ///< how fume is drawn off: downstream seams first
+    bool shared_laser = true;            ///< of several heads: one laser, so one seam at a time
+    double laser_switch = 0; ///< from the end on one head to the start on another, s, of a shared laser
     double sight = 0; ///< of several lasers: two heads that weld at once keep their seams this far apart, m
 };
 

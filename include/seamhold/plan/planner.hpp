@@ -46,8 +46,8 @@ public:
     Planner(std::vector<Job const*> heads, PlanRules const& rules, PlanSettings const& settings)
         : heads_(std::move(heads)), rules_(rules), settings_(settings), paths_(paths_of(heads_, settings)),
           ways_(heads_, rules, paths_, settings.least_margin),
-          drafter_(heads_, ways_, sequence_rules_of(heads_, ways_, rules), rules.clamps, settings.air_share,
-                   settings.order) {
+          drafter_(heads_, ways_, sequence_rules_of(heads_, ways_, rules),
+                   allowed_starts(heads_.front()->seams, rules), settings.air_share, settings.order) {
         if (settings.pace != Pace::as_given && heads_.size() > 1)
             throw BadInput("several heads keep the paces of their motions: plan them with the pace as given");
         bool const turns = std::any_of(heads_.begin(), heads_.end(), [](Job const* job) {
@@ -272,12 +272,62 @@ private:
 
 } // namespace detail
 
-/// The order of a job's seams, their start times and the robot's pace for the least takt, each limit of each
-/// seam proven; the start times that the job has already count for nothing. ...
+/// The order of a job's seams, their start times and the robot's pace for the least takt that is found, with
+/// every limit of every seam proven (`prove`, with the box of `settings.proof`); the start times that the job
+/// has already count for nothing. The order is proven best at its pace for few seams (see `sequence`), and
+/// for many the plan says how far it may be from that. Air moves are worked out where and when they happen.
+///
+/// Throws BadInput naming seam and rule, and the smallest change that would do where it is known: no seams, a
+/// name that is empty or stands twice, a seam that the sweep does not reach, rules that contradict each other
+/// or name seams that there are not, windows that exclude each other, clamps that never hold, limits that are
+/// not above 0, a part that moves with a pace that is not as given, and a seam that cannot be proven.
 inline Plan plan(Job const& job, PlanRules const& rules = {}, PlanSettings const& settings = {}) {
     if (job.seams.empty())
         throw BadInput("a job without seams has nothing to plan");
     return detail::Planner({&job}, rules, settings).make().front();
+}
+
+/// A job that several heads share.
+struct PlanOfHeads {
+    std::vector<Plan> heads; ///< one a head, in the order given; each has the seams that its head welds,
+                             ///< which may be none
+    double takt;    ///< from the first beam on of any to the last beam off, s
+    double beam_on; ///< of all heads together, s
+};
+
+/// The same for several heads, each on its own motion by one clock; of each job the motion, the head and its
+/// limits count, and all name the same seams in the same order. Each seam is welded by one head. With one
+/// laser (see PlanRules) one seam is welded at a time, while the other heads move on to their next; with
+/// several, heads weld side by side, kept apart by the rules of plume, sight and cooling, which hold between
+/// heads too. Motions keep the pace they have. That arms do not meet is not looked at. Throws as `plan`, and
+/// where jobs do not name the same seams.
+inline PlanOfHeads plan_heads(std::vector<Job> const& jobs, PlanRules const& rules = {},
+                              PlanSettings settings = {}) {
+    if (jobs.empty() || jobs.front().seams.empty())
+        throw BadInput("heads without seams have nothing to plan");
+    std::vector<Job const*> heads;
+    for (auto const& job : jobs) {
+        heads.push_back(&job);
+        auto const& first = jobs.front().seams;
+        bool const same = std::equal(first.begin(), first.end(), job.seams.begin(), job.seams.end(),
+                                     [](ScheduledSeam const& a, ScheduledSeam const& b) {
+                                         return a.name == b.name && a.seam.duration() == b.seam.duration();
+                                     });
+        if (!same)
+            throw BadInput("head number " + std::to_string(heads.size()) +
+                           " does not name the same seams in the same order as the first one");
+    }
+    settings.pace = Pace::as_given;
+    PlanOfHeads all{detail::Planner(heads, rules, settings).make(), 0, 0};
+    double first = no_limit, last = -no_limit;
+    for (auto const& head : all.heads)
+        for (auto const& seam : head.seams) {
+            first = std::min(first, seam.start);
+            last = std::max(last, seam.end);
+            all.beam_on += seam.end - seam.start;
+        }
+    all.takt = last - first;
+    return all;
 }
 
 } // namespace seamhold

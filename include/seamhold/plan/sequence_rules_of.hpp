@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_PLAN_SEQUENCE_RULES_OF_HPP
 #define SEAMHOLD_PLAN_SEQUENCE_RULES_OF_HPP
 
+#include "seamhold/plan/clamp_times.hpp"
 #include "seamhold/plan/fume_order.hpp"
 #include "seamhold/plan/near_pairs.hpp"
 #include "seamhold/plan/plan_rules.hpp"
@@ -8,6 +9,7 @@
 #include "seamhold/plan/plume.hpp"
 #include "seamhold/plan/sequence_problem.hpp"
 
+#include <algorithm>
 #include <cstddef>
 #include <string>
 #include <unordered_map>
@@ -135,6 +137,36 @@ inline SequenceRules sequence_rules_of(std::vector<Job const*> const& heads, Pla
         for (auto const& pair : fume_order(chords, *rules.fume))
             all.afters.push_back({pair.first, pair.then, 0});
     return all;
+}
+
+/// The start times of each seam that a plan's clamps and earliest starts allow, s. Throws BadInput naming
+/// seam and clamp where there are none, and for what `checked` refuses.
+inline std::vector<Range> allowed_starts(std::vector<ScheduledSeam> const& seams, PlanRules const& rules) {
+    std::vector<std::string> names;
+    names.reserve(seams.size());
+    for (auto const& seam : seams)
+        names.push_back(seam.name);
+    checked(rules.clamps, names);
+    std::vector<Range> allowed;
+    for (auto const& seam : seams) {
+        auto const starts =
+            within_clamps(seam.name, seam.seam.duration(), {{-no_limit, no_limit}}, rules.clamps);
+        if (starts.windows.empty())
+            throw BadInput(why_not_within(seam.name, starts));
+        allowed.push_back(starts.windows.front());
+    }
+    SeamNames const index(seams);
+    for (auto const& rule : rules.earliest) {
+        auto& range = allowed[index.at(rule.seam, "earliest start")];
+        if (!is_finite(rule.time))
+            throw BadInput("the earliest start of seam " + rule.seam + " is not finite");
+        range.low = std::max(range.low, rule.time);
+        if (!(range.low <= range.high))
+            throw BadInput("seam " + rule.seam + " may not start before " + text_of(rule.time) +
+                           " s, and its clamps open too soon after: " +
+                           text_of(1e3 * (range.low - range.high)) + " ms more would make it possible");
+    }
+    return allowed;
 }
 
 } // namespace seamhold::detail
