@@ -286,7 +286,8 @@ TEST_CASE("two clusters far apart: work, and the way at top speed with a ramp on
     double const top = 4, hard = 12;
     PaceLimits const limits(-1, 30, PaceLimit{top, hard});
     double const width = 1e-4;
-    for (double const way : {3.0, 8.0, 1.0}) { // from the end of the first to the begin of the second
+    // From the end of the first cluster to the begin of the second.
+    for (double const way : {3.0, 8.0, 1.0, 1.3, 2.1, 4.4, 5.9, 7.3}) {
         CAPTURE(way);
         Tasks tasks;
         for (int k = 0; k < 6; ++k) {
@@ -413,6 +414,28 @@ TEST_CASE("what cannot be is answered with the task, the reason and what would d
     auto widened =
         Tasks{{0, 1, {{0, 0, 1}}}, {0, 1, {{0, 1 - far.by, 2 + far.by}, {1, 6 - far.by, 7 + far.by}}}};
     check_plan(widened, limits, plan_of(fit_pace(widened, limits)));
+    // Fixed at speed 2 up to u = 1, and at speed 0.5 from u = 1.01 on: no wait makes the way between longer
+    // than the 0.1875 that it takes to slow down at 10. The stations must be wider by some of the rest.
+    Tasks abrupt{{0, 0.5, {}}, {0, 0.5, {}}};
+    for (int i = 0; i <= 50; ++i) {
+        abrupt[0].stations.push_back({0.01 * i, 0.02 * i - 1e-3, 0.02 * i + 1e-3});
+        abrupt[1].stations.push_back({0.01 * i, 1.01 + 0.005 * i - 1e-3, 1.01 + 0.005 * i + 1e-3});
+    }
+    auto const between = conflict(abrupt);
+    CHECK(between.obstacle == PaceObstacle::between_tasks);
+    CHECK(between.task == 1);
+    CHECK(between.other == 0);
+    CHECK(between.by > 0.01);
+    CHECK(between.by < 0.1875);
+    for (double const share : {1.05, 0.9}) {
+        auto wider = abrupt;
+        for (auto& s : wider[1].stations) {
+            s.low -= share * between.by;
+            s.high += share * between.by;
+        }
+        auto const answer = fit_pace(wider, limits);
+        CHECK(std::holds_alternative<PacedPlan>(answer) == (share > 1));
+    }
     auto const turns = conflict({{0, 1, {{0, 2, 3}, {1, 0, 1}}}});
     CHECK(turns.obstacle == PaceObstacle::within_task);
     CHECK(turns.by == doctest::Approx(1).epsilon(1e-12));

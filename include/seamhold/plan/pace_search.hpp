@@ -84,9 +84,12 @@ public:
             return *std::move(steady);
         if (found)
             return *std::move(found);
-        return conflict
-                   ? *conflict
-                   : PaceConflict{PaceObstacle::between_tasks, tasks_.size() - 1, tasks_.size() - 1, unknown};
+        if (!conflict)
+            conflict =
+                PaceConflict{PaceObstacle::between_tasks, tasks_.size() - 1, tasks_.size() - 1, unknown};
+        if (conflict->obstacle == PaceObstacle::between_tasks)
+            conflict->by = widening_between(conflict->task);
+        return *conflict;
     }
 
 private:
@@ -264,6 +267,29 @@ private:
         if (!does(high))
             return std::numeric_limits<double>::infinity();
         for (int i = 0; i < 40; ++i)
+            (does((low + high) / 2) ? high : low) = (low + high) / 2;
+        return high;
+    }
+
+    /// By how much all stations of a task must be widened for the whole order to be done.
+    double widening_between(std::size_t k) const {
+        auto const does = [&](double wider) {
+            std::vector<PacedTask> tasks(tasks_.begin(), tasks_.end());
+            for (auto& s : tasks[k].stations) {
+                s.low -= wider;
+                s.high += wider;
+            }
+            PaceSearch other(tasks, limits_, options_);
+            other.set_scale(0.01 * options_.least_share);
+            return !other.search();
+        };
+        double low = 0, high = 1e-4;
+        for (; !does(high); high *= 2) {
+            if (high > limits_.high() - limits_.low())
+                return unknown;
+            low = high;
+        }
+        for (int i = 0; i < 8; ++i)
             (does((low + high) / 2) ? high : low) = (low + high) / 2;
         return high;
     }

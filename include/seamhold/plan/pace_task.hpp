@@ -70,7 +70,8 @@ inline std::string to_string(PaceConflict const& c) {
         break;
     }
     return task + " cannot be reached after " + other +
-           " within the robot's limits, however long it waits between them";
+           " within the robot's limits, however long it waits between them" +
+           (c.by < 1e300 ? "; it would do with stations wider by " + by : "");
 }
 
 } // namespace seamhold
