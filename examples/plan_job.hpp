@@ -1,9 +1,9 @@
 #ifndef SEAMHOLD_EXAMPLES_PLAN_JOB_HPP
 #define SEAMHOLD_EXAMPLES_PLAN_JOB_HPP
 
-#include "seamhold/follow/job.hpp"
 #include "seamhold/frame/angles.hpp"
 #include "seamhold/number/units.hpp"
+#include "seamhold/plan/plan.hpp"
 #include "seamhold/seam/drawn_shape.hpp"
 
 #include <cmath>
@@ -36,8 +36,8 @@ inline Job sweep_over_tray() {
             {}};
 }
 
-/// The tray's stitches: columns of three, one column each 82 mm along x, each stitch turned in its own way; 25 mm
-/// long, at 16 m/min.
+/// The tray's stitches: columns of three, one column each 82 mm along x, each stitch turned in its own way;
+/// 25 mm long, at 16 m/min.
 inline Job tray_to_plan(std::size_t stitches = 30) {
     Job job = sweep_over_tray();
     Plane<> const lid{Pose<Part, Face>::identity()};
@@ -56,6 +56,15 @@ inline Job tray_to_plan(std::size_t stitches = 30) {
                       metres_per_minute(16))});
     }
     return job;
+}
+
+/// What the robot may do along the sweep, and how much of it the job needs.
+inline PlanSettings tray_settings(std::size_t stitches = 30) {
+    PlanSettings settings;
+    double const length = 0.05 + 0.082 * static_cast<double>((stitches + 2) / 3); // m
+    settings.path = Range{-0.3 / 0.25, (length + 0.3) / 0.25};
+    settings.rates = {.speed = 0.6, .acceleration = 2};
+    return settings;
 }
 
 } // namespace seamhold::examples
