@@ -135,7 +135,8 @@ inline SequenceRules sequence_rules_of(std::vector<Job const*> const& heads, Pla
         add_plume_pairs(all, heads, ways, chords, *rules.plume);
     if (rules.fume)
         for (auto const& pair : fume_order(chords, *rules.fume))
-            all.afters.push_back({pair.first, pair.then, 0});
+            if (!pair.mutual) // of those no order is free of fume
+                all.afters.push_back({pair.first, pair.then, 0});
     return all;
 }
 
