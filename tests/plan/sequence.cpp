@@ -25,6 +25,26 @@ struct Counts {
     std::size_t possible = 0, impossible = 0, several_best = 0;
 };
 
+// The exact search alone, with nothing known before: what the local search finds would hide its faults.
+template <class Table> void check_exact(Table& table, BruteBest const& brute) {
+    auto const go_on = [](std::size_t, double, double) { return true; };
+    detail::ForwardPass<Table> pass(table);
+    detail::ExactSearch<detail::Least::takt, Table> best(table, 0, detail::SequenceScore::worst());
+    auto const found = best.run(100000000, go_on);
+    CHECK(found.complete);
+    REQUIRE(found.order.empty() == (brute.takt == infinity));
+    if (!found.order.empty()) {
+        CHECK(pass.score(found.order).warp == 0);
+        CHECK(std::abs(pass.score(found.order).takt - brute.takt) <= tolerance);
+        CHECK(std::abs(pass.score(found.order).end - brute.end) <= tolerance);
+    }
+    detail::ExactSearch<detail::Least::lateness, Table> late(table, 0, detail::SequenceScore::worst());
+    auto const least = late.run(100000000, go_on);
+    REQUIRE(least.order.empty() == (brute.lateness == infinity));
+    if (!least.order.empty())
+        CHECK(std::abs(detail::lateness_of(table, least.order).lateness - brute.lateness) <= tolerance);
+}
+
 void compare(SequenceJob const& job, Counts& counts) {
     BruteBest const brute = BruteSearch(job).best;
     auto const between = [&](WayRef a, WayRef b) { return job.between(a, b); };
@@ -34,6 +54,7 @@ void compare(SequenceJob const& job, Counts& counts) {
     if (table.chain()) // the shortest paths are a bound whatever the prices, after however many steps
         for (std::size_t const steps : {1U, 7U, 100U})
             CHECK(detail::PathBound(table, infinity, steps).takt() <= brute.takt + tolerance);
+    check_exact(table, brute);
     REQUIRE(found.has_value() == (brute.takt < infinity));
     SequenceOptions large;
     large.exact_up_to = 0;

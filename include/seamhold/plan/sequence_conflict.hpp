@@ -183,7 +183,8 @@ LeastLateness least_lateness(std::vector<Task> const& tasks, SequenceRules const
         if (found.lateness > later)
             impossible = later;
     }
-    if (tasks.size() <= std::min<std::size_t>(exact_up_to, 64)) {
+    best.proven = best.lateness <= 0;
+    if (!best.proven && tasks.size() <= std::min<std::size_t>(exact_up_to, 64)) {
         detail::ExactSearch<detail::Least::lateness, detail::SequenceTable<Between>> exact(
             table, 0, {best.lateness, 0, 0});
         auto const result = exact.run(budget, [](std::size_t, double, double) { return true; });

@@ -318,7 +318,7 @@ private:
             started += key_[3 + h] == none ? most_before_ : 0.0;
         }
         double latest_first = state_[0];
-        double late = -state_[0];
+        double late = goal == Least::lateness ? -state_[0] : 0;
         double work = 0;
         for (std::uint32_t const t : by_end_) { // those that must end first come first
             if ((set_done & bit(t)) != 0)
