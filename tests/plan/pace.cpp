@@ -285,7 +285,7 @@ TEST_CASE("two clusters far apart: work, and the way at top speed with a ramp on
     // (V − 1)/A and covers (V² − 1)/(2A).
     double const top = 4, hard = 12;
     PaceLimits const limits(-1, 30, PaceLimit{top, hard});
-    double const width = 1e-4;
+    double const width = 1e-5;
     // From the end of the first cluster to the begin of the second.
     for (double const way : {3.0, 8.0, 1.0, 1.3, 2.1, 4.4, 5.9, 7.3}) {
         CAPTURE(way);
@@ -293,8 +293,8 @@ TEST_CASE("two clusters far apart: work, and the way at top speed with a ramp on
         for (int k = 0; k < 6; ++k) {
             double const u = 0.5 * k + (k >= 3 ? way - 0.1 : 0);
             PacedTask task{0.1, 0.4, {}};
-            for (int i = 0; i <= 80; ++i)
-                task.stations.push_back({0.005 * i, u + 0.005 * i - width, u + 0.005 * i + width});
+            for (int i = 0; i <= 200; ++i)
+                task.stations.push_back({0.002 * i, u + 0.002 * i - width, u + 0.002 * i + width});
             tasks.push_back(task);
         }
         double const ramp_way = (top * top - 1) / hard; // both
@@ -306,9 +306,9 @@ TEST_CASE("two clusters far apart: work, and the way at top speed with a ramp on
         double const optimum = 2 * (3 * 0.4 + 2 * 0.1) + time;
         auto const plan = plan_of(fit_pace(tasks, limits));
         check_plan(tasks, limits, plan);
-        // Between stations 5 ms apart and 0.2 ms wide the speed is free by A · 5 ms / 2 + 4 %, which a ramp
-        // of 12/s² makes up for in 6 ms.
-        CHECK(plan.total >= optimum - 2 * 0.006);
+        // Between stations 2 ms apart and 20 µs wide the speed is free by A · 2 ms / 2 + 1 %, which a ramp of
+        // 12/s² makes up for in 2 ms.
+        CHECK(plan.total >= optimum - 2 * 0.002);
         CHECK(plan.total <= optimum + 0.002);
     }
 }
