@@ -18,21 +18,21 @@
 namespace seamhold {
 
 /// How fast the robot may run along its path.
-enum class Pace : std::uint8_t {
+enum class SweepPace : std::uint8_t {
     as_given, ///< as the motion was made
     steady,   ///< at one factor of that, the fastest that leaves every seam its time
     varied    ///< slow where seams crowd, fast where there are none
 };
 
 /// A pace in words.
-constexpr char const* to_string(Pace pace) {
+constexpr char const* to_string(SweepPace pace) {
     constexpr char const* names[] = {"as given", "steady", "varied"};
     return names[static_cast<std::size_t>(pace)];
 }
 
 /// How a plan is made.
 struct PlanSettings {
-    Pace pace = Pace::varied;
+    SweepPace pace = SweepPace::varied;
     std::optional<Range> path = {}; ///< stretch of the motion's own time, s, that may be used; needed where a
                                     ///< motion has no ends of its own
     double least_margin = 0.02;     ///< that every limit of a place leaves, as a share, before the proof

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <concepts>
 #include <cstddef>
 #include <optional>
 #include <string>
@@ -40,31 +41,32 @@ inline std::vector<Range> paths_of(std::vector<Job const*> const& heads, PlanSet
     return paths;
 }
 
-/// Finds the best pace and order that it can, and proves it.
-class Planner {
+/// Finds the best pace and order that it can, and proves it. A template, so that who plans nothing compiles
+/// no proofs.
+template <std::same_as<Job> AnyJob> class Planner {
 public:
-    Planner(std::vector<Job const*> heads, PlanRules const& rules, PlanSettings const& settings)
+    Planner(std::vector<AnyJob const*> heads, PlanRules const& rules, PlanSettings const& settings)
         : heads_(std::move(heads)), rules_(rules), settings_(settings), paths_(paths_of(heads_, settings)),
           ways_(heads_, rules, paths_, settings.least_margin),
           drafter_(heads_, ways_, sequence_rules_of(heads_, ways_, rules),
                    allowed_starts(heads_.front()->seams, rules), settings.air_share, settings.order) {
-        if (settings.pace != Pace::as_given && heads_.size() > 1)
+        if (settings.pace != SweepPace::as_given && heads_.size() > 1)
             throw BadInput("several heads keep the paces of their motions: plan them with the pace as given");
         bool const turns = std::any_of(heads_.begin(), heads_.end(), [](Job const* job) {
             return !std::holds_alternative<Rest<Cell, Part>>(job->chain.cell_from_part.choice());
         });
-        if (settings.pace != Pace::as_given && turns)
+        if (settings.pace != SweepPace::as_given && turns)
             throw BadInput(
                 "the part moves by a clock of its own, so the robot's pace cannot be changed: plan "
                 "with the pace as given");
-        if (settings.pace != Pace::as_given)
+        if (settings.pace != SweepPace::as_given)
             for (std::size_t h = 0; h < heads_.size(); ++h)
                 limits_.push_back(pace_limits(*heads_[h], paths_[h].low, paths_[h].high, settings.rates));
     }
 
     /// One plan a head.
     std::vector<Plan> make() {
-        return proven(settings_.pace == Pace::as_given ? as_given() : at_its_own_pace());
+        return proven(settings_.pace == SweepPace::as_given ? as_given() : at_its_own_pace());
     }
 
 private:
@@ -147,7 +149,7 @@ private:
             for (std::size_t k = 1; k < order.size(); ++k)
                 tasks[k].gap_before = std::max(gap[order[k - 1].task], more[k]);
             auto const paced =
-                settings_.pace == Pace::steady ? fit_steady_pace(tasks, limits_.front()) : fitted(tasks);
+                settings_.pace == SweepPace::steady ? fit_steady_pace(tasks, limits_.front()) : fitted(tasks);
             if (!paced)
                 return std::nullopt;
             PlanDraft draft{order, paced->starts, {}, {}, PlanPace::by(heads_, paced->law)};
@@ -261,7 +263,7 @@ private:
         }
     }
 
-    std::vector<Job const*> heads_;
+    std::vector<AnyJob const*> heads_;
     PlanRules const& rules_;
     PlanSettings const& settings_;
     std::vector<Range> paths_;
@@ -281,18 +283,19 @@ private:
 /// name that is empty or stands twice, a seam that the sweep does not reach, rules that contradict each other
 /// or name seams that there are not, windows that exclude each other, clamps that never hold, limits that are
 /// not above 0, a part that moves with a pace that is not as given, and a seam that cannot be proven.
-inline Plan plan(Job const& job, PlanRules const& rules = {}, PlanSettings const& settings = {}) {
+template <std::same_as<Job> AnyJob>
+Plan plan(AnyJob const& job, PlanRules const& rules = {}, PlanSettings const& settings = {}) {
     if (job.seams.empty())
         throw BadInput("a job without seams has nothing to plan");
-    return detail::Planner({&job}, rules, settings).make().front();
+    return detail::Planner<AnyJob>({&job}, rules, settings).make().front();
 }
 
 /// A job that several heads share.
 struct PlanOfHeads {
     std::vector<Plan> heads; ///< one a head, in the order given; each has the seams that its head welds,
                              ///< which may be none
-    double takt;    ///< from the first beam on of any to the last beam off, s
-    double beam_on; ///< of all heads together, s
+    double takt;             ///< from the first beam on of any to the last beam off, s
+    double beam_on;          ///< of all heads together, s
 };
 
 /// The same for several heads, each on its own motion by one clock; of each job the motion, the head and its
@@ -301,11 +304,12 @@ struct PlanOfHeads {
 /// several, heads weld side by side, kept apart by the rules of plume, sight and cooling, which hold between
 /// heads too. Motions keep the pace they have. That arms do not meet is not looked at. Throws as `plan`, and
 /// where jobs do not name the same seams.
-inline PlanOfHeads plan_heads(std::vector<Job> const& jobs, PlanRules const& rules = {},
-                              PlanSettings settings = {}) {
+template <std::same_as<Job> AnyJob>
+PlanOfHeads plan_heads(std::vector<AnyJob> const& jobs, PlanRules const& rules = {},
+                       PlanSettings settings = {}) {
     if (jobs.empty() || jobs.front().seams.empty())
         throw BadInput("heads without seams have nothing to plan");
-    std::vector<Job const*> heads;
+    std::vector<AnyJob const*> heads;
     for (auto const& job : jobs) {
         heads.push_back(&job);
         auto const& first = jobs.front().seams;
@@ -317,8 +321,8 @@ inline PlanOfHeads plan_heads(std::vector<Job> const& jobs, PlanRules const& rul
             throw BadInput("head number " + std::to_string(heads.size()) +
                            " does not name the same seams in the same order as the first one");
     }
-    settings.pace = Pace::as_given;
-    PlanOfHeads all{detail::Planner(heads, rules, settings).make(), 0, 0};
+    settings.pace = SweepPace::as_given;
+    PlanOfHeads all{detail::Planner<AnyJob>(heads, rules, settings).make(), 0, 0};
     double first = no_limit, last = -no_limit;
     for (auto const& head : all.heads)
         for (auto const& seam : head.seams) {
