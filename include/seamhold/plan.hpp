@@ -2,16 +2,19 @@
 #define SEAMHOLD_PLAN_HPP
 
 #include "seamhold/plan/clamp_times.hpp"
+#include "seamhold/plan/displacement.hpp"
 #include "seamhold/plan/field_positions.hpp"
 #include "seamhold/plan/fume_order.hpp"
 #include "seamhold/plan/near_pairs.hpp"
 #include "seamhold/plan/pace.hpp"
+#include "seamhold/plan/pace_ground.hpp"
 #include "seamhold/plan/pace_law.hpp"
 #include "seamhold/plan/pace_limits.hpp"
 #include "seamhold/plan/pace_search.hpp"
 #include "seamhold/plan/pace_set.hpp"
 #include "seamhold/plan/pace_steady.hpp"
 #include "seamhold/plan/pace_task.hpp"
+#include "seamhold/plan/part_variation.hpp"
 #include "seamhold/plan/pass_reach.hpp"
 #include "seamhold/plan/path_chords.hpp"
 #include "seamhold/plan/path_reach.hpp"
@@ -23,6 +26,7 @@
 #include "seamhold/plan/plume.hpp"
 #include "seamhold/plan/reach_over_cloud.hpp"
 #include "seamhold/plan/reach_width.hpp"
+#include "seamhold/plan/recovery.hpp"
 #include "seamhold/plan/robot_stops.hpp"
 #include "seamhold/plan/seam_cloud.hpp"
 #include "seamhold/plan/sequence.hpp"
@@ -45,5 +49,6 @@
 #include "seamhold/plan/sweep_path.hpp"
 #include "seamhold/plan/sweep_proposal.hpp"
 #include "seamhold/plan/times_between.hpp"
+#include "seamhold/plan/weld_record.hpp"
 
 #endif

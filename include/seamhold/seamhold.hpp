@@ -14,6 +14,7 @@
 #include "seamhold/live.hpp"
 #include "seamhold/motion.hpp"
 #include "seamhold/number.hpp"
+#include "seamhold/plan.hpp"
 #include "seamhold/seam.hpp"
 #include "seamhold/surface.hpp"
 
