@@ -19,6 +19,7 @@
 #include "seamhold/plan/path_chords.hpp"
 #include "seamhold/plan/path_reach.hpp"
 #include "seamhold/plan/plan.hpp"
+#include "seamhold/plan/plan_among.hpp"
 #include "seamhold/plan/plan_draft.hpp"
 #include "seamhold/plan/plan_rules.hpp"
 #include "seamhold/plan/plan_ways.hpp"
