@@ -78,18 +78,33 @@ private:
         return *draft;
     }
 
-    /// Order and pace in turns: an order for a pace, the pace that gets this order done soonest, and once
-    /// more while that helps. It begins at the slowest constant pace that leaves no time to wait, or slower
-    /// where nothing fits.
+    /// Order and pace in turns, from the pace at which the sweep takes as long as the work. Where that leaves
+    /// time to wait, for not too many seams from slower paces too: slower windows are wider, and leave better
+    /// orders to a pace that hurries where no seam is. The best of all.
     PlanDraft at_its_own_pace() const {
-        double factor = likely_factor();
-        auto draft = drafter_.find(PlanPace::by(heads_, TimeLaw::steady(factor)));
-        for (int i = 0; i < 30 && !draft; ++i) {
-            factor *= 0.85;
-            draft = drafter_.find(PlanPace::by(heads_, TimeLaw::steady(factor)));
+        double const factor = std::min(likely_factor(), largest_factor());
+        std::optional<PlanDraft> best;
+        double slowest = factor;
+        for (int i = 0; i < 30; ++i) {
+            auto found = in_turns(slowest);
+            if (found && (!best || found->takt < best->takt * (1 - 1e-9)))
+                best = std::move(found);
+            if (best &&
+                (i >= 2 || ways_.size() > 300 || best->stopped || settings_.pace == SweepPace::steady))
+                break;
+            slowest *= 0.85;
         }
+        if (!best)
+            drafter_.explain(PlanPace::by(heads_, TimeLaw::steady(slowest)));
+        return *best;
+    }
+
+    /// An order for a constant pace, the pace that gets this order done soonest, and once more while that
+    /// helps; nothing where no order was found.
+    std::optional<PlanDraft> in_turns(double factor) const {
+        auto draft = drafter_.find(PlanPace::by(heads_, TimeLaw::steady(factor)));
         if (!draft)
-            drafter_.explain(PlanPace::by(heads_, TimeLaw::steady(factor)));
+            return std::nullopt;
         settle(*draft);
         constexpr double worth = 1e-4; // a share of the takt that is worth another round
         for (int round = 0; round < 2 && !draft->stopped; ++round) {
@@ -103,7 +118,12 @@ private:
             if (!more)
                 break;
         }
-        return *draft;
+        return draft;
+    }
+
+    /// The largest constant factor that the robot holds over the whole path.
+    double largest_factor() const {
+        return limits_.front().over(paths_.front().low, paths_.front().high).speed;
     }
 
     /// Puts a draft on the pace that suits its order best. Where that takes no longer it is better in any
