@@ -13,6 +13,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -45,12 +46,14 @@ struct NearestReach {
     double path;  ///< where on the path it comes nearest to being reached
     double used;  ///< utilisation of the limit that is passed there; infinity where the head is not above it
     Limit limit;  ///< that is passed most there
-    double shift; ///< by how much, m, the path would have to be moved so that the seam's middle is reached
+    double shift; ///< by how much, m, the path would have to be moved so that the seam is reached from
+                  ///< one place
     Direction<Cell> towards; ///< in this direction of the cell, a unit vector; `shift` is infinite where no
                              ///< shift up to a metre along an axis of the cell was found
 };
 
-/// A sweep's path, looked at in steps of some 2 cm of the head's way.
+/// A sweep's path, looked at in steps of some 2 cm of the head's way. A stretch shorter than that may be
+/// missed.
 class PathReach {
     auto const& path() const { return job_->chain.cell_from_flange.motion(); }
 
@@ -71,6 +74,7 @@ public:
                 throw BadInput("the sweep has no data at " + detail::text_of(end) +
                                " s of its path, which was given as one of its ends");
         add_steps();
+        margins_.assign(steps_.size(), unknown);
     }
 
     /// The stretch that is looked at, s of the path's own time.
@@ -80,23 +84,33 @@ public:
     /// there is none. The seam is looked at in places 8 mm apart or less (see StillReach::places_of).
     std::vector<SeamReach> of(AnySeam const& seam) {
         auto const asked = still_.asked_of(seam);
+        std::size_t const count = StillReach::places_of(seam), middle = count / 2;
         std::vector<SeamReach> found;
         for (auto const& run : runs_of(asked)) {
-            SeamReach reach{{}, Limit::reach, Limit::reach};
-            std::size_t const count = StillReach::places_of(seam);
-            for (std::size_t k = 0; k < count; ++k) {
+            SeamReach reach{std::vector<ReachStation>(count), Limit::reach, Limit::reach};
+            auto const look = [&](std::size_t k, Near const& near) {
                 double const offset =
                     seam.duration() * static_cast<double>(k) / static_cast<double>(count - 1);
-                Ends const ends = ends_of(asked, offset, run);
-                if (!(ends.low <= ends.high))
-                    break;
-                reach.places.push_back({offset, ends.low, ends.high});
-                if (k == count / 2) {
-                    reach.low_limit = ends.low_limit;
-                    reach.high_limit = ends.high_limit;
+                auto const ends = ends_of(asked, offset, run, near);
+                if (!ends)
+                    return std::optional<Near>();
+                reach.places[k] = {offset, ends->low, ends->high};
+                if (k == middle) {
+                    reach.low_limit = ends->low_limit;
+                    reach.high_limit = ends->high_limit;
                 }
-            }
-            if (reach.places.size() == count)
+                return std::optional<Near>(ends->near);
+            };
+            // From the middle on to both ends: a place is reached from about where its neighbour is.
+            auto const from = look(middle, run.middle);
+            auto near = from;
+            for (std::size_t k = middle + 1; near && k < count; ++k)
+                near = look(k, *near);
+            bool const to_end = near.has_value();
+            near = from;
+            for (std::size_t k = middle; near && to_end && k > 0; --k)
+                near = look(k - 1, *near);
+            if (to_end && near)
                 found.push_back(std::move(reach));
         }
         return found;
@@ -114,21 +128,35 @@ public:
                 best = {step.at, used, here.limit, no_limit, {0, 0, 1}};
         }
         find_shift(asked, count, best);
+        std::size_t const stride = steps_.size() / 64 + 1;
+        for (std::size_t i = 0; i < steps_.size(); i += stride) { // least shift, not least use, is what helps
+            auto const here = still_.over(asked, count, steps_[i].flange, steps_[i].part);
+            NearestReach other{steps_[i].at, 1 - here.margin, here.limit, best.shift, best.towards};
+            find_shift(asked, count, other);
+            if (other.shift < best.shift)
+                best = other;
+        }
         return best;
     }
 
 private:
+    static constexpr double unknown = no_limit;
     struct Step {
         double at;
         Pose<Cell, Flange> flange;
         Pose<Cell, Part> part;
     };
+    struct Near {
+        std::size_t first, last; ///< steps from which a place is reached, or nearly, both included
+    };
     struct Run {
-        std::size_t first, last; ///< of the steps, both included
+        std::size_t first, last; ///< of the steps that are looked at first, both included
+        Near middle;             ///< of the seam's middle
     };
     struct Ends {
         double low, high;
         Limit low_limit, high_limit;
+        Near near;
     };
 
     Step step_at(double u) const { return {u, path().at(u), job_->chain.cell_from_part.at(u)}; }
@@ -178,25 +206,36 @@ private:
                ranges.y_mirror.utilisation(aim.command.y_mirror) < 1.5;
     }
 
-    /// The stretches of steps from which the seam's middle is nearly reached.
+    /// The stretches of steps from which the seam's middle is reached, or nearly and none beside them are.
     std::vector<Run> runs_of(StillReach::Asked const& asked) {
         double const middle = asked.duration() / 2;
         auto const place = value_of(asked.seam().at(middle).position);
         std::vector<Run> runs;
-        margins_.clear();
+        std::size_t lowest = 0;     // of the steps since the last that holds
+        double least = 0, most = 0; // its margin; the largest of the run
+        bool was_near = false;
         for (std::size_t i = 0; i < steps_.size(); ++i) {
             auto const& step = steps_[i];
-            bool const near = may_reach(asked.seam(), place, step) &&
-                              still_.at(asked, middle, step.flange, step.part).margin > -0.3;
-            if (!near)
-                continue;
-            if (runs.empty() || runs.back().last + 1 < i)
-                runs.push_back({i, i});
-            runs.back().last = i;
-        }
-        for (auto& run : runs) { // room for the seam's ends, which are reached from elsewhere
-            run.first -= std::min<std::size_t>(run.first, 3);
-            run.last = std::min(run.last + 3, steps_.size() - 1);
+            double const left = may_reach(asked.seam(), place, step) ? margin(asked, middle, step) : -10;
+            bool const near = left > -0.3;
+            if (near && !was_near) {
+                runs.push_back({0, steps_.size() - 1, {i, i}});
+                most = least = left;
+                lowest = i;
+            } else if (near && left >= 0 && least < 0 && most >= 0) { // two stretches with a gap
+                runs.back().last = runs.back().middle.last = lowest;
+                runs.push_back({lowest, steps_.size() - 1, {lowest, i}});
+                most = left;
+            }
+            if (near) {
+                runs.back().middle.last = i;
+                most = std::max(most, left);
+                if (left >= 0 || left < least) {
+                    least = left;
+                    lowest = i;
+                }
+            }
+            was_near = near;
         }
         return runs;
     }
@@ -205,17 +244,27 @@ private:
         return std::max(still_.at(asked, offset, step.flange, step.part).margin, -10.0) - least_margin_;
     }
 
-    /// From where to where within a run one place is reached.
-    Ends ends_of(StillReach::Asked const& asked, double offset, Run const& run) {
-        constexpr Ends none{1, 0, Limit::reach, Limit::reach};
-        margins_.clear();
-        std::size_t best = run.first;
-        for (std::size_t i = run.first; i <= run.last; ++i) {
-            margins_.push_back(margin(asked, offset, steps_[i]));
-            if (margins_.back() > margins_[best - run.first])
+    /// From where to where one place is reached, sought about where its neighbour is.
+    std::optional<Ends> ends_of(StillReach::Asked const& asked, double offset, Run const& run,
+                                Near const& near) {
+        constexpr std::size_t room = 3;
+        std::size_t const first = near.first - std::min(near.first - run.first, room);
+        std::size_t const last = std::min(near.last + room, run.last);
+        for (std::size_t const i : asked_)
+            margins_[i] = unknown;
+        asked_.clear();
+        auto const at = [&](std::size_t i) {
+            if (margins_[i] == unknown) {
+                margins_[i] = margin(asked, offset, steps_[i]);
+                asked_.push_back(i);
+            }
+            return margins_[i];
+        };
+        std::size_t best = first;
+        for (std::size_t i = first + 1; i <= last; ++i)
+            if (at(i) > at(best))
                 best = i;
-        }
-        double top = steps_[best].at, most = margins_[best - run.first];
+        double top = steps_[best].at, most = at(best);
         std::size_t before = best, after = best;
         if (!(most >= 0)) { // it may be reached between two steps
             std::uintmax_t evaluations = 40;
@@ -226,23 +275,22 @@ private:
             top = found.first;
             most = -found.second;
             if (!(most >= 0))
-                return none;
+                return std::nullopt;
             before = top < steps_[best].at && best > run.first ? best - 1 : best;
             after = top > steps_[best].at && best < run.last ? best + 1 : best;
         }
-        while (before > run.first && margins_[before - run.first] >= 0)
+        while (before > 0 && at(before) >= 0)
             --before;
-        while (after < run.last && margins_[after - run.first] >= 0)
+        while (after + 1 < steps_.size() && at(after) >= 0)
             ++after;
         // From the last step that holds; where there is none between, from the top.
         auto const inner = [&](std::size_t outer, std::size_t next) {
-            bool const holds = next >= run.first && next <= run.last && margins_[next - run.first] >= 0;
-            return holds && outer != next ? Place{steps_[next].at, margins_[next - run.first]}
-                                          : Place{top, most};
+            bool const holds = next >= before && next <= after && at(next) >= 0;
+            return holds && outer != next ? Place{steps_[next].at, at(next)} : Place{top, most};
         };
-        Ends ends = none;
-        ends.low = edge(asked, offset, before, run, inner(before, before + 1), ends.low_limit);
-        ends.high = edge(asked, offset, after, run, inner(after, after - 1), ends.high_limit);
+        Ends ends{0, 0, Limit::reach, Limit::reach, {before, after}};
+        ends.low = edge(asked, offset, before, at(before), inner(before, before + 1), ends.low_limit);
+        ends.high = edge(asked, offset, after, at(after), inner(after, after - 1), ends.high_limit);
         return ends;
     }
 
@@ -252,9 +300,9 @@ private:
 
     /// Where the margin reaches 0 between a step that is outside and a place that is inside, on its inner
     /// side; the step itself where it is inside (the path ends).
-    double edge(StillReach::Asked const& asked, double offset, std::size_t outside, Run const& run,
+    double edge(StillReach::Asked const& asked, double offset, std::size_t outside, double margin_outside,
                 Place const& inside, Limit& limit) {
-        Place const out{steps_[outside].at, margins_[outside - run.first]};
+        Place const out{steps_[outside].at, margin_outside};
         if (out.margin >= 0)
             return out.at;
         limit = still_.at(asked, offset, steps_[outside].flange, steps_[outside].part).limit;
@@ -302,7 +350,8 @@ private:
     Range stretch_;
     double least_margin_;
     std::vector<Step> steps_;
-    std::vector<double> margins_; ///< of the run at hand
+    std::vector<double> margins_;    ///< at each step, of the place at hand; `unknown` where not asked
+    std::vector<std::size_t> asked_; ///< the steps where it was
 };
 
 } // namespace seamhold
