@@ -26,6 +26,7 @@
 #include "seamhold/live/live_axes.hpp"
 #include "seamhold/live/live_limits.hpp"
 #include "seamhold/live/live_link.hpp"
+#include "seamhold/live/live_move.hpp"
 #include "seamhold/live/live_schedule.hpp"
 #include "seamhold/live/live_tick.hpp"
 #include "seamhold/live/live_view.hpp"

@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <vector>
 
 namespace seamhold {
@@ -91,6 +92,17 @@ public:
         if (duration_ > 0)
             times.push_back(begin_ + duration_);
         return times;
+    }
+
+    /// The first of the breaks after time t, s; +∞ where there is none. Does not allocate.
+    double next_break(double t) const {
+        double const local = t - begin_;
+        if (local < 0)
+            return begin_;
+        std::size_t const next = locate(local) + 1;
+        if (next < count_)
+            return begin_ + pieces_[next].start;
+        return local < duration_ ? begin_ + duration_ : std::numeric_limits<double>::infinity();
     }
 
     /// The state at the end, in which the cubics arrive.

@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_LIVE_LIVE_AXES_HPP
 #define SEAMHOLD_LIVE_LIVE_AXES_HPP
 
+#include "seamhold/live/live_move.hpp"
 #include "seamhold/live/live_view.hpp"
 #include "seamhold/live/steering_settings.hpp"
 
@@ -14,7 +15,10 @@ namespace seamhold {
 
 /// How x mirror, y mirror and focus shall answer, from the newest forecast, each at the moment that it
 /// answers, and the commands that make them. `Moves` is a Chain whose flange is a forecast. Neither a new
-/// forecast nor the change to another seam makes an axis jump: the difference goes to 0 in a blend.
+/// forecast nor the change to another seam makes an axis jump. The difference that a forecast makes goes to 0
+/// in a blend; the way to another seam is the quickest move of the difference to 0 that the head's limits
+/// allow, less what the new seam's own motion uses of them. The limits of the whole are held where that uses
+/// no more than three quarters of them. Axes that leave in the same tick take the same time.
 template <class Moves> class LiveAxes {
 public:
     using Time = Taylor<double, 2>; ///< a value with its velocity and acceleration
@@ -24,15 +28,16 @@ public:
     /// One axis.
     struct Axis {
         AxisResponse response;
-        LiveTarget target;
+        LiveTarget target = {};
         BlendBounds correction_bounds;
         BlendBounds move_bounds;
-        Blend correction;           ///< of forecasts: how it is told less how it was told
-        Blend move;                 ///< from another target: what is still to go
+        RateLimits limits;          ///< of the head
+        Blend correction = {};      ///< of forecasts: how it is told less how it was told
+        LiveMove move = {};         ///< from another target: what is still to go
         double correction_from = 0; ///< when they began, s
         double move_from = 0;
 
-        /// What the blends have still to go.
+        /// What move and correction have still to go.
         Time left(ScannerTime answer) const {
             auto const t = Time::variable(answer.seconds);
             return correction.at(t) + move.at(t);
@@ -58,14 +63,29 @@ public:
     /// Of a chain and its seams.
     LiveAxes(Moves chain, LiveSchedule schedule, SteeringSettings const& settings)
         : chain_(std::move(chain)), schedule_(std::move(schedule)) {
-        axes_[0] = {settings.x_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}, 0, 0};
-        axes_[1] = {settings.y_response, {}, settings.mirror_correction, settings.mirror_move, {}, {}, 0, 0};
-        axes_[2] = {
-            settings.focus_response, {}, settings.focus_correction, settings.focus_move, {}, {}, 0, 0};
+        auto const& d = settings.dynamics;
+        auto const limits = [&](AxisResponse const& response, double velocity, double acceleration,
+                                double jerk) {
+            return live_move_limits(velocity, acceleration, jerk, settings.move_share, response,
+                                    settings.period);
+        };
+        auto const mirror = [&](AxisResponse const& response) {
+            return Axis{.response = response,
+                        .correction_bounds = settings.mirror_correction,
+                        .move_bounds = settings.mirror_move,
+                        .limits = limits(response, d.mirror_velocity, d.mirror_acceleration, d.mirror_jerk)};
+        };
+        auto const& lens = settings.focus_response;
+        axes_ = {mirror(settings.x_response), mirror(settings.y_response),
+                 Axis{.response = lens,
+                      .correction_bounds = settings.focus_correction,
+                      .move_bounds = settings.focus_move,
+                      .limits = limits(lens, d.focus_velocity, d.focus_acceleration, no_limit)}};
     }
 
     /// How the axes shall answer with the newest forecast. Where that or the target changes, what was wanted
-    /// a moment ago is taken over by blends.
+    /// a moment ago is taken over by blends and moves. A seam that would have to be left for its path before
+    /// the axis is where it is waited for is not waited for: the move leads to its path at once.
     /// After a time without ticks, `stood`, the axes stand where they were told to be last and begin there.
     void look(ScannerTime now, Forecasts const* next, bool stood, Wanted& wanted) noexcept {
         std::array<LiveTarget, 3> before;
@@ -91,13 +111,16 @@ public:
         first = first || stood || holds_;
         std::array<LiveTarget, 3> targets;
         for (std::size_t i = 0; i < 3; ++i)
-            targets[i] = schedule_.at(program_at(wanted.answer[i]), before[i]);
+            targets[i] = target_at(program_at(wanted.answer[i]), before[i]);
         bool const moves = first || targets != before;
-        view_at<Time>(chain_, schedule_, targets[0], wanted.answer[0], wanted.view);
-        wanted.command = commands_beside(wanted.view.command, targets, wanted.answer);
+        if (moves && next == nullptr && !first)
+            old = commands_for(before, wanted.answer);
+        view_of(targets, wanted);
         wanted.changed = next != nullptr || moves;
-        if (wanted.changed)
-            blend(wanted, old, before, targets, next != nullptr, first);
+        if (moves)
+            leave(wanted, old, before, targets, first);
+        if (next != nullptr)
+            correct(wanted, old);
         for (std::size_t i = 0; i < 3; ++i) {
             wanted.axis[i] = wanted.command[i] + axes_[i].left(wanted.answer[i]);
             wanted.told[i] = axes_[i].response.commanded(wanted.axis[i]);
@@ -169,35 +192,143 @@ private:
         return commands_beside(command_at<Time>(chain_, schedule_, targets[0], answers[0]), targets, answers);
     }
 
-    void blend(Wanted const& wanted, std::array<Time, 3> old, std::array<LiveTarget, 3> const& before,
-               std::array<LiveTarget, 3> const& targets, bool renewed, bool first) noexcept {
-        if (!renewed)
-            old = commands_for(before, wanted.answer);
+    /// Where an axis belongs at a time of the program, s. A path that it runs along early is gone on with.
+    LiveTarget target_at(double program_time, LiveTarget const& before) const {
+        auto const target = schedule_.at(program_time, before);
+        bool const runs = before.runs && before.seam == target.seam;
+        return runs && !target.runs ? schedule_.at_once(target, program_time) : target;
+    }
+
+    /// What the chain says for targets.
+    void view_of(std::array<LiveTarget, 3> const& targets, Wanted& wanted) const noexcept {
+        view_at<Time>(chain_, schedule_, targets[0], wanted.answer[0], wanted.view);
+        wanted.command = commands_beside(wanted.view.command, targets, wanted.answer);
+    }
+
+    /// Sends the axes whose target is another than before on their way, all of them where they are `first`
+    /// told or stood. `old` is what their old targets say.
+    void leave(Wanted& wanted, std::array<Time, 3> const& old, std::array<LiveTarget, 3> const& before,
+               std::array<LiveTarget, 3> targets, bool first) noexcept {
+        std::array<bool, 3> leaves{};
+        std::array<Time, 3> from;
+        for (std::size_t i = 0; i < 3; ++i) {
+            leaves[i] = first || !(targets[i] == before[i]);
+            from[i] = first ? Time(handed(i)) : old[i] + axes_[i].left(wanted.answer[i]);
+        }
+        auto moves = moves_from(from, leaves, targets, wanted);
+        bool at_once = false;
+        double const rate = forecast().clock.rate * forecast().program_rate;
+        for (std::size_t i = 0; i < 3; ++i) {
+            double const program = program_at(wanted.answer[i]);
+            double const arrives = program + rate * (moves[i].end() - wanted.answer[i].seconds);
+            if (!leaves[i] || !(arrives > schedule_.runs_from(targets[i].seam)))
+                continue;
+            auto const running = schedule_.at_once(targets[i], program);
+            at_once = at_once || !(running == targets[i]);
+            targets[i] = running;
+        }
+        if (at_once) {
+            view_of(targets, wanted);
+            moves = moves_from(from, leaves, targets, wanted);
+        }
+        for (std::size_t i = 0; i < 3; ++i) {
+            if (!leaves[i])
+                continue;
+            axes_[i].move = moves[i];
+            axes_[i].move_from = wanted.answer[i].seconds;
+            axes_[i].correction = Blend();
+            axes_[i].target = targets[i];
+        }
+    }
+
+    /// Takes over what a new forecast changed for axes that stay on their target.
+    void correct(Wanted const& wanted, std::array<Time, 3> const& old) noexcept {
         for (std::size_t i = 0; i < 3; ++i) {
             auto& axis = axes_[i];
             double const start = wanted.answer[i].seconds;
-            auto const begun = [&](Time const& difference, BlendBounds const& bounds) {
-                if (!is_finite(difference.coefficient[0] + difference.coefficient[1] +
-                               difference.coefficient[2]))
-                    return Blend();
-                return Blend::from(start, difference, bounds, Blend::duration_for(difference, bounds));
-            };
-            if (first) {
-                axis.move = begun(Time(handed(i)) - wanted.command[i], axis.move_bounds);
-                axis.move_from = start;
-                axis.correction = Blend();
-            } else if (!(targets[i] == before[i])) {
-                axis.move = begun(old[i] + axis.left(wanted.answer[i]) - wanted.command[i], axis.move_bounds);
-                axis.correction = Blend();
-                axis.move_from = start;
-            } else if (renewed) {
-                axis.correction_from = start;
-                axis.correction =
-                    begun(old[i] + axis.correction.at(Time::variable(start)) - wanted.command[i],
-                          axis.correction_bounds);
-            }
-            axis.target = targets[i];
+            if (axis.move_from == start)
+                continue; // a move has taken it over
+            axis.correction_from = start;
+            axis.correction = blend_of(old[i] + axis.correction.at(Time::variable(start)) - wanted.command[i],
+                                       axis.correction_bounds, start);
         }
+    }
+
+    static bool is_good(Time const& x) {
+        return is_finite(x.coefficient[0] + x.coefficient[1] + x.coefficient[2]);
+    }
+
+    /// A blend of a difference; none where it is not finite.
+    static Blend blend_of(Time const& difference, BlendBounds const& bounds, double start) {
+        if (!is_good(difference))
+            return Blend();
+        return Blend::from(start, difference, bounds, Blend::duration_for(difference, bounds));
+    }
+
+    /// The moves of the axes that leave, from states to what the chain wants: each as quick as the slowest of
+    /// them can.
+    std::array<LiveMove, 3> moves_from(std::array<Time, 3> const& from, std::array<bool, 3> const& leaves,
+                                       std::array<LiveTarget, 3> const& targets,
+                                       Wanted const& wanted) const noexcept {
+        auto const used = used_by(targets, wanted);
+        std::array<RateLimits, 3> limits;
+        std::array<double, 3> least{};
+        double duration = 0;
+        for (std::size_t i = 0; i < 3; ++i) {
+            if (!leaves[i])
+                continue;
+            limits[i] = detail::left_beside(axes_[i].limits, used[i]);
+            least[i] = least_duration(detail::state_of(from[i] - wanted.command[i]), detail::no_difference,
+                                      limits[i]);
+            if (is_finite(least[i]))
+                duration = std::max(duration, least[i]);
+        }
+        std::array<LiveMove, 3> moves;
+        for (std::size_t i = 0; i < 3; ++i) {
+            if (!leaves[i])
+                continue;
+            double const start = wanted.answer[i].seconds;
+            auto const difference = from[i] - wanted.command[i];
+            if (is_finite(least[i]))
+                if (auto const quickest = axis_move(detail::state_of(difference), detail::no_difference,
+                                                    limits[i], duration, start)) {
+                    moves[i] = LiveMove(*quickest);
+                    continue;
+                }
+            moves[i] = LiveMove(blend_of(difference, axes_[i].move_bounds, start));
+        }
+        return moves;
+    }
+
+    /// About the most that targets use of the axes' rates while they are approached: looked at now and at the
+    /// seam's start, or, where it weaves, at eight moments of a swing; and a tenth more.
+    std::array<RateLimits, 3> used_by(std::array<LiveTarget, 3> const& targets,
+                                      Wanted const& wanted) const noexcept {
+        auto const& target = targets[0];
+        auto const& seam = schedule_.seams()[target.seam];
+        double const rate = forecast().clock.rate * forecast().program_rate;
+        double const ahead = (seam.start - program_at(wanted.answer[0])) / rate;
+        bool const weaves = target.runs && seam.seam.weave.moves() && seam.seam.weave.frequency > 0;
+        double const step = weaves ? 1 / (8 * rate * seam.seam.weave.frequency) : ahead;
+        int const count = !(step > 0 && step < LiveSchedule::longest_early * 2) ? 0 : weaves ? 7 : 1;
+        std::array<RateLimits, 3> most{};
+        auto last = wanted.command;
+        for (int k = 0; k <= count; ++k) {
+            auto answer = wanted.answer;
+            for (auto& t : answer)
+                t = t + k * step;
+            auto const now = k == 0 ? wanted.command : commands_for(targets, answer);
+            for (std::size_t i = 0; i < 3; ++i) {
+                double const velocity = now[i].coefficient[1], acceleration = 2 * now[i].coefficient[2];
+                double const change = acceleration - 2 * last[i].coefficient[2];
+                auto const more = [](double& x, double y) { x = std::max(x, 1.1 * std::abs(y)); };
+                more(most[i].velocity, velocity);
+                more(most[i].acceleration, acceleration);
+                more(most[i].jerk, k == 0 ? 0 : change / step);
+            }
+            last = now;
+        }
+        return most;
     }
 
     double handed(std::size_t i) const {

@@ -23,7 +23,8 @@ struct LiveTarget {
 
 /// The seams of a program in order of time. A seam is waited for `run_up` s of its own travel before its
 /// first point (the path runs on there), so that the mirrors are up to speed when the light comes on; after
-/// the last seam its end is waited on.
+/// the last seam its end is waited on. Where there is no time to wait, a seam's path is run along as soon as
+/// the one before has ended (`at_once`).
 class LiveSchedule {
 public:
     /// From one seam or more, whose starts are times of the program, s. Throws BadInput without seams, for a
@@ -58,6 +59,21 @@ public:
             return {i, false, -run_up_};
         return {i, true, 0};
     }
+
+    /// The same seam run along now instead of waited for, at a time of the program, s; as it was where that
+    /// is more than `longest_early` before it would be run along anyhow, and where it does not wait for a
+    /// start.
+    LiveTarget at_once(LiveTarget const& target, double program_time) const {
+        bool const waits = !target.runs && target.waits_at < 0;
+        bool const soon = program_time - seams_[target.seam].start > -run_up_ - longest_early;
+        return waits && soon ? LiveTarget{target.seam, true, 0} : target;
+    }
+
+    /// When a seam is run along, s of the program.
+    double runs_from(std::size_t seam) const { return seams_[seam].start - run_up_; }
+
+    /// How much sooner than by `run_up` a seam's path is run along at most, s of the program.
+    static constexpr double longest_early = 0.05;
 
     /// The seam's time of a target at a time of the program, both s.
     template <class T> T seam_time(LiveTarget const& target, T const& program_time) const {

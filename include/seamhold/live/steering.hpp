@@ -18,7 +18,8 @@ namespace seamhold {
 
 /// The ticking thread's side: from the newest forecast to commands and gate. A change of the forecast, and
 /// the change to another seam, never make the command jump: the difference goes to 0 within bounds on what it
-/// adds. A tick neither throws, allocates, locks nor calls the system, and its work is bounded.
+/// adds, on the way to another seam as quickly as the head can (see `LiveAxes`). A tick neither throws,
+/// allocates, locks nor calls the system, and its work is bounded.
 ///
 /// `Flange` is a motion with a member `forecast`: `ForecastFlange`, or `ForecastArm<N>` for streams of
 /// joints. Of a seam's limits a tick holds: reach, field and ranges, velocity and acceleration of mirrors and
@@ -147,6 +148,11 @@ private:
         time(s.laser.on, "the laser's delay to light");
         time(s.laser.off, "the laser's delay to darkness");
         time(s.stopping_time, "the stopping time");
+        if (!(s.move_share > 0) || !(s.move_share <= 1))
+            throw BadInput(
+                "the share of the head's limits on the way to a seam must be above 0 and 1 at most; "
+                "given was " +
+                detail::text_of(s.move_share));
         if (!(s.largest_incidence > 0) || !(s.largest_incidence <= quarter_turn))
             throw BadInput("the largest incidence must be above 0 and at most 90 degrees");
         for (auto const& axis : {s.x_response, s.y_response, s.focus_response}) {

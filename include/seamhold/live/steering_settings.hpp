@@ -17,26 +17,31 @@ struct LaserDelays {
 /// What a steering loop needs to know beside the chain and the seams. `steering_settings` fills it from a
 /// job.
 struct SteeringSettings {
-    double period;                 ///< of a tick, s
-    HeadDynamics dynamics;         ///< of the head: velocities and accelerations are held, lags are not read
-    double largest_incidence;      ///< rad
-    AxisResponse x_response;       ///< how the axes answer
-    AxisResponse y_response;       ///< s and s²
-    AxisResponse focus_response;   ///< of the lens
+    double period;               ///< of a tick, s
+    HeadDynamics dynamics;       ///< of the head: velocities, accelerations and, on the way to another seam,
+                                 ///< jerks are held; lags are not read
+    double largest_incidence;    ///< rad
+    AxisResponse x_response;     ///< how the axes answer
+    AxisResponse y_response;     ///< s and s²
+    AxisResponse focus_response; ///< of the lens
     BlendBounds mirror_correction; ///< what a correction may add to a mirror, rad
     BlendBounds focus_correction;  ///< to the lens, m
-    BlendBounds mirror_move;       ///< what the way to another seam may, rad
-    BlendBounds focus_move;        ///< and of the lens, m
+    BlendBounds mirror_move;       ///< of a blend on the way to another seam, rad: where there is no quickest
+                                   ///< move, as from a state beyond the head's limits
+    BlendBounds focus_move;        ///< the same of the lens, m
     LaserDelays laser = {};        ///< how late the light is
     double power = 0;              ///< of seams that have no law of their own, W
     double run_up = 3e-3;          ///< how long before a seam's start the command runs along its path, s
+    double move_share = 0.98;      ///< of the head's limits that seam and way to it use; the rest is for
+                                   ///< corrections meanwhile
     double stopping_time = 200e-6; ///< for which the limits must hold after a tick, s
     bool dry_run = false;          ///< pilot light only
     GateSettings gate;             ///< what the gate allows
 };
 
-/// Settings for a job: pure delays from its lags, moves that use four fifths of what the head can do and
-/// corrections that add a tenth of it at most (the rest is the seam's), both ours and a start for one's own.
+/// Settings for a job: pure delays from its lags, corrections that add a tenth of what the head can do at
+/// most (the rest is the seam's), and blends of moves that use four fifths of it, both ours and a start for
+/// one's own.
 /// Tolerances as the gate's: see `default_tolerances`. Throws BadInput for a period that is not above 0.
 inline SteeringSettings steering_settings(Job const& job, Tolerances const& tolerances,
                                           double period = 10e-6) {
@@ -59,6 +64,7 @@ inline SteeringSettings steering_settings(Job const& job, Tolerances const& tole
                        {},
                        job.process ? job.process->power : 0,
                        3e-3,
+                       0.98,
                        200e-6,
                        false,
                        {}};
