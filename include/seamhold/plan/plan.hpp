@@ -70,8 +70,8 @@ struct Plan {
     PlanRules rules;    ///< what it obeys
     PlanSettings settings;
 
-    /// From the first beam on to the last beam off, s.
-    double takt() const { return seams.back().end - seams.front().start; }
+    /// From the first beam on to the last beam off, s; 0 for a head of several that welds nothing.
+    double takt() const { return seams.empty() ? 0 : seams.back().end - seams.front().start; }
 
     /// Of that with the beam on, s.
     double beam_on() const {
@@ -82,7 +82,7 @@ struct Plan {
     }
 
     /// The share of the takt with the beam on.
-    double beam_on_share() const { return beam_on() / takt(); }
+    double beam_on_share() const { return seams.empty() ? 0 : beam_on() / takt(); }
 
     /// Of the takt with the beam off on air moves, settling left out, s.
     double air() const {
@@ -105,6 +105,8 @@ struct Plan {
 
     /// The way of the flange's origin in the cell during the takt, m, in a thousand straight pieces.
     double travel() const {
+        if (seams.empty())
+            return 0;
         double sum = 0;
         auto const at = [&](int i) {
             return job.chain.cell_from_flange.at(seams.front().start + takt() * i / 1000).origin;

@@ -304,9 +304,9 @@ public:
             best = all.latest - all.earliest;
             text = reach.any()
                        ? "the sweep reaches it for starts from " + text_of(reach.earliest) + " to " +
-                             text_of(reach.latest) + " s, its clamps allow " + text_of(all.earliest) +
-                             " to " + text_of(all.latest) + " s; " + text_of(-1e3 * best) +
-                             " ms more would make it possible"
+                             text_of(reach.latest) + " s, its rules and clamps allow " +
+                             text_of(clamped_[seam].low) + " to " + text_of(clamped_[seam].high) + " s; " +
+                             text_of(-1e3 * best) + " ms more would make it possible"
                        : "it lasts " + text_of(-1e3 * best) +
                              " ms too long for the time in which the sweep passes it: weld it faster or "
                              "sweep slower";

@@ -5,6 +5,7 @@
 #include "seamhold/plan/pace.hpp"
 #include "seamhold/plan/plan.hpp"
 #include "seamhold/plan/plan_draft.hpp"
+#include "seamhold/plan/plan_refusal.hpp"
 #include "seamhold/plan/sequence_rules_of.hpp"
 
 #include <algorithm>
@@ -46,8 +47,8 @@ inline std::vector<Range> paths_of(std::vector<Job const*> const& heads, PlanSet
 template <std::same_as<Job> AnyJob> class Planner {
 public:
     Planner(std::vector<AnyJob const*> heads, PlanRules const& rules, PlanSettings const& settings)
-        : heads_(std::move(heads)), rules_(rules), settings_(settings), paths_(paths_of(heads_, settings)),
-          ways_(heads_, rules, paths_, settings.least_margin),
+        : heads_(checked(std::move(heads), settings)), rules_(rules), settings_(settings),
+          paths_(paths_of(heads_, settings)), ways_(heads_, rules, paths_, settings.least_margin),
           drafter_(heads_, ways_, sequence_rules_of(heads_, ways_, rules),
                    allowed_starts(heads_.front()->seams, rules), settings.air_share, settings.order) {
         if (settings.pace != SweepPace::as_given && heads_.size() > 1)
@@ -74,7 +75,7 @@ private:
         auto const pace = PlanPace::as_given(heads_);
         auto draft = drafter_.find(pace);
         if (!draft)
-            drafter_.explain(pace);
+            explain(pace);
         return *draft;
     }
 
@@ -85,17 +86,19 @@ private:
         double const factor = std::min(likely_factor(), largest_factor());
         std::optional<PlanDraft> best;
         double slowest = factor;
+        bool stopped = false;
         for (int i = 0; i < 30; ++i) {
             auto found = in_turns(slowest);
+            stopped = stopped || (found && found->stopped);
             if (found && (!best || found->takt < best->takt * (1 - 1e-9)))
                 best = std::move(found);
-            if (best &&
-                (i >= 2 || ways_.size() > 300 || best->stopped || settings_.pace == SweepPace::steady))
+            if (best && (i >= 2 || ways_.size() > 300 || stopped || settings_.pace == SweepPace::steady))
                 break;
             slowest *= 0.85;
         }
         if (!best)
-            drafter_.explain(PlanPace::by(heads_, TimeLaw::steady(slowest)));
+            explain(PlanPace::by(heads_, TimeLaw::steady(slowest)));
+        best->stopped = stopped;
         return *best;
     }
 
@@ -113,8 +116,10 @@ private:
                 break;
             settle(*other);
             bool const more = other->takt < draft->takt * (1 - worth);
+            bool const stopped = other->stopped;
             if (other->takt < draft->takt * (1 - 1e-9))
                 draft = std::move(other);
+            draft->stopped = stopped;
             if (!more)
                 break;
         }
@@ -223,64 +228,75 @@ private:
                 plan.proofs.push_back(prove(plan.job, plan.job.seams[k], settings_.proof));
                 plan.seams[k].margin = 1 - plan.proofs.back().binding().utilisation.high;
                 if (plan.proofs.back().verdict() != Verdict::within)
-                    refuse(plan.proofs.back());
+                    refuse_seam(plan.job, plan.job.seams[k], plan.proofs.back());
             }
             plans.push_back(std::move(plan));
         }
         return plans;
     }
 
-    [[noreturn]] static void refuse(SeamProof const& proof) {
-        auto const& worst = *std::max_element(
-            proof.limits.begin(), proof.limits.end(), [](LimitProof const& a, LimitProof const& b) {
-                auto const rank = [](LimitProof const& l) {
-                    return std::pair(l.verdict != Verdict::within, l.utilisation.high);
-                };
-                return rank(a) < rank(b);
-            });
-        std::string text = "seam " + proof.name + " cannot be proven: " + to_string(worst.limit);
-        if (worst.joint > 0)
-            text += " of joint " + std::to_string(worst.joint);
-        text += worst.verdict == Verdict::undecided
-                    ? " stays undecided, at most " + text_of(100 * worst.utilisation.high) +
-                          " % is used; more budget, or a smaller box"
-                    : " is used to " + text_of(100 * worst.utilisation.low) + " % at " + text_of(worst.time) +
-                          " s";
-        if (worst.verdict == Verdict::exceeds)
-            text += advice(worst);
-        throw BadInput(text);
+    /// Where no order was found: throws BadInput for a seam whose own speed breaks a limit of the axes
+    /// wherever it starts, which says more than that no air move leads to it.
+    void refuse_too_fast(PlanPace const& pace) const {
+        for (std::uint32_t i = 0; i < ways_.size(); ++i) {
+            bool possible = false;
+            std::optional<SeamProof> worst;
+            std::optional<ScheduledSeam> worst_seam;
+            std::size_t worst_head = 0;
+            for (std::uint32_t w = 0; w < ways_.of(i).size() && !possible; ++w) {
+                auto const& way = ways_.of(i)[w];
+                auto const span = drafter_.window({i, w}, pace);
+                if (!span.any())
+                    continue;
+                ScheduledSeam const seam{heads_.front()->seams[i].name, (span.earliest + span.latest) / 2,
+                                         *way.seam};
+                auto proof = prove(at_pace(pace, way.head), seam, settings_.proof);
+                auto const& limit = worst_of(proof);
+                possible = limit.verdict != Verdict::exceeds || power_of_seam_speed(limit.limit) == 0;
+                worst = std::move(proof);
+                worst_seam = seam;
+                worst_head = way.head;
+            }
+            if (worst && !possible)
+                refuse_seam(at_pace(pace, worst_head), *worst_seam, *worst);
+        }
     }
 
-    /// The smallest change of a seam or of the sweep that would do, where it follows from the limit alone.
-    static std::string advice(LimitProof const& worst) {
-        auto const slower = [&](double power, char const* what) {
-            double const share = std::pow(1 / worst.utilisation.low, 1 / power);
-            return std::string("; it would do with ") + what + " at " + text_of(100 * share) +
-                   " % of its speed";
-        };
-        switch (worst.limit) {
-        case Limit::x_velocity:
-        case Limit::y_velocity:
-        case Limit::focus_velocity:
-        case Limit::spot_speed:
-            return slower(1, "the seam");
-        case Limit::x_acceleration:
-        case Limit::y_acceleration:
-        case Limit::focus_acceleration:
-        case Limit::x_rms_acceleration:
-        case Limit::y_rms_acceleration:
-            return slower(2, "the seam");
-        case Limit::x_jerk:
-        case Limit::y_jerk:
-            return slower(3, "the seam");
-        case Limit::joint_velocity:
-        case Limit::head_turning:
-            return slower(1, "the sweep");
-        case Limit::joint_acceleration:
-            return slower(2, "the sweep");
-        default:
-            return "; a larger least margin, or another sweep, keeps away from it";
+    /// The job of a head at a pace, without seams.
+    AnyJob at_pace(PlanPace const& pace, std::size_t head) const {
+        AnyJob job = *heads_[head];
+        job.seams.clear();
+        job.chain = pace.chains[head];
+        return job;
+    }
+
+    /// Throws BadInput unless an order was found; with the reason.
+    [[noreturn]] void explain(PlanPace const& pace) const {
+        refuse_too_fast(pace);
+        drafter_.explain(pace);
+    }
+
+    /// Throws BadInput for numbers of heads and settings that are none. Those that air moves cannot do
+    /// without are looked at where these are made.
+    static std::vector<AnyJob const*> checked(std::vector<AnyJob const*> heads,
+                                              PlanSettings const& settings) {
+        if (!(settings.air_share > 0 && settings.air_share <= 1))
+            throw BadInput(
+                "the share of a head's limits that air moves use is above 0 and at most 1; given was " +
+                text_of(settings.air_share));
+        for (auto const* job : heads) {
+            auto const& d = job->dynamics;
+            for (double const time : {d.settling, d.mirror_lag, d.focus_lag})
+                if (!(time >= 0) || !is_finite(time))
+                    throw BadInput("settling time and lags of a head must be 0 s or more; given was " +
+                                   text_of(time) + " s");
+            for (double const limit :
+                 {d.mirror_acceleration, d.mirror_jerk, d.focus_acceleration, d.mirror_rms_acceleration})
+                if (!(limit > 0))
+                    throw BadInput("a head's accelerations and jerk must be above 0; given was " +
+                                   text_of(limit));
         }
+        return heads;
     }
 
     std::vector<AnyJob const*> heads_;

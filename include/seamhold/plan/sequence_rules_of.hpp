@@ -96,6 +96,15 @@ inline SequenceRules sequence_rules_of(std::vector<Job const*> const& heads, Pla
         if (!(time >= 0) || !is_finite(time))
             throw BadInput(std::string(what) + " must be 0 s or more; given was " + text_of(time) + " s");
     };
+    auto const check_length = [](double length, char const* what) {
+        if (!(length >= 0) || !is_finite(length))
+            throw BadInput(std::string(what) + " must be 0 mm or more; given was " + text_of(1e3 * length) +
+                           " mm");
+    };
+    check_time(rules.cooling_time, "the cooling time");
+    check_time(rules.laser_switch, "the time in which a laser is switched over");
+    check_length(rules.heat_reach, "the reach of heat");
+    check_length(rules.sight, "the distance of sight between heads");
     for (auto const& name : rules.as_drawn)
         names.at(name, "as drawn");
     std::vector<bool> is_tack(seams.size(), false);
@@ -106,8 +115,11 @@ inline SequenceRules sequence_rules_of(std::vector<Job const*> const& heads, Pla
             if (!is_tack[i])
                 all.afters.push_back({names.at(name, "tacks"), i, 0});
     for (auto const& list : rules.in_order)
-        for (std::size_t k = 1; k < list.size(); ++k)
-            all.afters.push_back({names.at(list[k - 1], "in order"), names.at(list[k], "in order"), 0});
+        for (std::size_t k = 0; k < list.size(); ++k) {
+            std::size_t const then = names.at(list[k], "in order");
+            if (k > 0)
+                all.afters.push_back({names.at(list[k - 1], "in order"), then, 0});
+        }
     for (auto const& tie : rules.ties) {
         check_time(tie.gap, "the gap of a tie");
         all.afters.push_back({names.at(tie.first, "tie"), names.at(tie.then, "tie"), tie.gap});
@@ -124,7 +136,6 @@ inline SequenceRules sequence_rules_of(std::vector<Job const*> const& heads, Pla
     std::vector<PathChords> chords;
     for (auto const& seam : seams)
         chords.push_back(chords_of(seam.seam.path));
-    check_time(rules.cooling_time, "the cooling time");
     if (rules.heat_reach > 0 && rules.cooling_time > 0)
         for (auto const& pair : near_pairs(chords, rules.heat_reach))
             all.aparts.push_back({pair.one, pair.other, rules.cooling_time, rules.cooling_time});
