@@ -30,8 +30,10 @@ public:
     /// When it arrives, s.
     double end() const { return second_ ? second_->end() : first_.end(); }
 
-    /// The moves it is made of: the first, and where it waits a second.
+    /// The first move it is made of.
     AirMove const& first() const { return first_; }
+
+    /// The move after the wait; nothing where it is one move.
     std::optional<AirMove> const& second() const { return second_; }
 
     /// The command at time t, s, with t's derivatives; `to` is the seam it leads to. Meant from start to end.
