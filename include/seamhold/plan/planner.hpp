@@ -92,7 +92,8 @@ private:
             stopped = stopped || (found && found->stopped);
             if (found && (!best || found->takt < best->takt * (1 - 1e-9)))
                 best = std::move(found);
-            if (best && (i >= 2 || ways_.size() > 300 || stopped || settings_.pace == SweepPace::steady))
+            bool const varies = settings_.pace == SweepPace::varied && ways_.size() <= 300 && i < 2;
+            if (best && (!varies || stopped || !drafter_.waits(*best)))
                 break;
             slowest *= 0.85;
         }
