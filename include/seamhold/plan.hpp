@@ -21,6 +21,7 @@
 #include "seamhold/plan/plan.hpp"
 #include "seamhold/plan/plan_among.hpp"
 #include "seamhold/plan/plan_draft.hpp"
+#include "seamhold/plan/plan_refusal.hpp"
 #include "seamhold/plan/plan_rules.hpp"
 #include "seamhold/plan/plan_ways.hpp"
 #include "seamhold/plan/planner.hpp"

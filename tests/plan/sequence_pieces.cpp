@@ -110,7 +110,7 @@ TEST_CASE("pieces of a chain: joined in any grouping they give what the forward 
         std::size_t const cut = 1 + random.index(nodes.size() - 1);
         std::size_t const again = cut + random.index(nodes.size() - cut + 1);
         auto const link = [&](std::size_t k) { return detail::Link::of(table, nodes[k - 1], nodes[k]); };
-        auto const check = [&](detail::Stretch const& sum) {
+        auto const check = [&](detail::OrderPiece const& sum) {
             CHECK(std::abs(sum.score().warp - expected.warp) <= 1e-9);
             if (expected.warp > 0)
                 return;

@@ -19,7 +19,7 @@ namespace seamhold {
 namespace detail {
 
 /// A share in per cent.
-inline std::string percent(double share, int decimals = 1) { return fixed(100 * share, decimals) + " %"; }
+inline std::string share_text(double share, int decimals = 1) { return fixed(100 * share, decimals) + " %"; }
 
 inline std::string in_ms(double seconds) { return fixed(1e3 * seconds, 2); }
 
@@ -31,7 +31,7 @@ inline std::string takt_table(Plan const& plan) {
     double const settling = plan.takt() - plan.beam_on() - plan.air() - waiting;
     AlignedText table("lrr");
     auto const row = [&](char const* what, double seconds) {
-        table.add({what, fixed(seconds, 4) + " s", percent(seconds / plan.takt(), 2)});
+        table.add({what, fixed(seconds, 4) + " s", share_text(seconds / plan.takt(), 2)});
     };
     row("beam on", plan.beam_on());
     row("air moves", plan.air());
@@ -51,7 +51,7 @@ inline std::string plan_table(Plan const& plan) {
         auto const& s = plan.seams[i];
         table.add({s.name, s.reversed ? "reversed" : "as drawn", fixed(s.start, 4), fixed(s.end, 4),
                    fixed(s.earliest, 3) + " to " + fixed(s.latest, 3), in_ms(s.air), in_ms(s.waiting),
-                   percent(s.margin), name_of(plan.proofs[i].binding())});
+                   share_text(s.margin), name_of(plan.proofs[i].binding())});
     }
     return table.text(2);
 }
@@ -62,7 +62,7 @@ inline std::string plan_table(Plan const& plan) {
 /// line a seam with its window, air move and proven margin.
 inline std::string plan_report(Plan const& plan) {
     using detail::fixed;
-    using detail::percent;
+    using detail::share_text;
     auto const& first = plan.seams.front();
     auto const speed = [&](double t) {
         auto const* law = plan.job.chain.cell_from_flange.law();
@@ -76,9 +76,9 @@ inline std::string plan_report(Plan const& plan) {
     }
     std::string text = "Plan of " + detail::counted(plan.seams.size(), "seam", "seams") + ": takt " +
                        fixed(plan.takt(), 3) + " s from the first beam on to the last beam off, beam on " +
-                       percent(plan.beam_on_share()) + " of it.\n";
+                       share_text(plan.beam_on_share()) + " of it.\n";
     text += plan.optimal ? "  The order was proven best at the pace it was sought at.\n"
-                         : "  The takt is at most " + percent(plan.gap(), 2) +
+                         : "  The takt is at most " + share_text(plan.gap(), 2) +
                                " above what any order takes at this pace.\n";
     if (plan.stopped)
         text += "  The search was ended early: this is the best that was found until then.\n";
@@ -88,7 +88,7 @@ inline std::string plan_report(Plan const& plan) {
     text += "  Every limit of every seam is proven" +
             (plan.proofs.front().box.any() ? ", " + detail::box_text(plan.proofs.front().box)
                                            : std::string(" for the motion as planned")) +
-            "; the least margin is " + percent(plan.margin()) + ".\n\n";
+            "; the least margin is " + share_text(plan.margin()) + ".\n\n";
     text += detail::takt_table(plan) + "\n" + detail::plan_table(plan);
     text +=
         "\n  Loading and clamping are not in the takt. Whoever runs it answers for the cell's safety: laser\n"
@@ -119,11 +119,12 @@ inline std::string comparison_report(Plan const& plan, StopAndWeld const& stops,
     using detail::fixed;
     detail::AlignedText table("lrrrrrr");
     table.add({"", "takt s", "of the plan's", "beam on", "stops", "robot moves s", "air s"});
-    table.add({"plan, robot in motion", fixed(plan.takt(), 3), "1", detail::percent(plan.beam_on_share()),
+    table.add({"plan, robot in motion", fixed(plan.takt(), 3), "1", detail::share_text(plan.beam_on_share()),
                "0", "-", fixed(plan.air(), 3)});
     auto const row = [&](char const* what, StopPlan const& s) {
-        table.add({what, fixed(s.takt, 3), fixed(s.takt / plan.takt(), 2), detail::percent(s.beam_on_share()),
-                   std::to_string(s.stops.size()), fixed(s.moving, 3), fixed(s.air, 3)});
+        table.add({what, fixed(s.takt, 3), fixed(s.takt / plan.takt(), 2),
+                   detail::share_text(s.beam_on_share()), std::to_string(s.stops.size()), fixed(s.moving, 3),
+                   fixed(s.air, 3)});
     };
     row("fewest stops", stops.field);
     row("a stop for each seam", stops.single);

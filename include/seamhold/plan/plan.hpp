@@ -63,8 +63,8 @@ struct Plan {
     Job job;
     std::vector<PlannedSeam> seams; ///< in order of time, as `job.seams`
     std::vector<SeamProof> proofs;  ///< of the same
-    double lower_bound; ///< of the takt, s: no order of these seams with these air moves takes less, at any
-                        ///< pace; air moves as they are in the middle of what reaches both seams
+    double lower_bound; ///< of the takt, s: no order takes less at this pace, with air moves as they are in
+                        ///< the middle of what reaches both seams
     bool optimal;       ///< whether the order was proven best for the pace it was sought at
     bool stopped;       ///< whether the search was ended by its caller: the best so far
     PlanRules rules;    ///< what it obeys

@@ -193,14 +193,15 @@ private:
         if (q < p + 2 || q > p + longest_turn)
             return false;
         given_.assign(1, j);
-        Stretch sum = join(stretched_.range(0, p + 1), Link::of(table_, stretched_.at(p), j),
-                           Stretch::of(table_.node(j)));
+        OrderPiece sum = join(stretched_.range(0, p + 1), Link::of(table_, stretched_.at(p), j),
+                              OrderPiece::of(table_.node(j)));
         for (std::size_t k = q; k-- > p + 1;) {
             std::uint32_t const task = table_.node(stretched_.at(k)).task;
             std::uint32_t best = table_.first_node(task);
-            Stretch best_sum{};
+            OrderPiece best_sum{};
             for (std::uint32_t i = best; i < table_.end_node(task); ++i) {
-                Stretch const s = join(sum, Link::of(table_, given_.back(), i), Stretch::of(table_.node(i)));
+                OrderPiece const s =
+                    join(sum, Link::of(table_, given_.back(), i), OrderPiece::of(table_.node(i)));
                 if (i == table_.first_node(task) ||
                     s.score().better_than(best_sum.score(), table_.tolerance())) {
                     best = i;
@@ -259,7 +260,7 @@ private:
             return false;
         if (!table_.chain())
             return pass_.no_better_than_kept(place, mark);
-        Stretch const done = Stretch::of_mark(mark);
+        OrderPiece const done = OrderPiece::of_mark(mark);
         Link const link = Link::of(table_, mark.before, stretched_.at(place));
         return !join(done, link, stretched_.range(place, n()))
                     .score()
@@ -276,16 +277,16 @@ private:
     }
 
     SequenceScore sum_of(std::initializer_list<Part> parts) const {
-        Stretch sum{};
+        OrderPiece sum{};
         std::uint32_t last = none;
-        auto const add = [&](std::uint32_t front, std::uint32_t back, Stretch const& s) {
+        auto const add = [&](std::uint32_t front, std::uint32_t back, OrderPiece const& s) {
             sum = last == none ? s : join(sum, Link::of(table_, last, front), s);
             last = back;
         };
         for (Part const& part : parts) {
             if (part.given) {
                 for (std::size_t k = part.from; k < part.to; ++k)
-                    add(given_[k], given_[k], Stretch::of(table_.node(given_[k])));
+                    add(given_[k], given_[k], OrderPiece::of(table_.node(given_[k])));
             } else if (part.from < part.to) {
                 add(stretched_.at(part.from), stretched_.at(part.to - 1),
                     stretched_.range(part.from, part.to));

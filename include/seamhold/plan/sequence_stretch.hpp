@@ -15,17 +15,19 @@ namespace seamhold::detail {
 
 /// A piece of a chain. With the least warp its start may lie anywhere from `earliest` to `latest` without its
 /// duration changing; the duration is the least there is, waiting included.
-struct Stretch {
+struct OrderPiece {
     double duration; // from its first start to its last end
     double warp;     // by how much starts must be turned back to keep windows
     double charge;   // for infinite gaps
     double earliest; // of its start
     double latest;
 
-    static Stretch of(SequenceNode const& node) { return {node.duration, 0, 0, node.earliest, node.latest}; }
+    static OrderPiece of(SequenceNode const& node) {
+        return {node.duration, 0, 0, node.earliest, node.latest};
+    }
 
     /// What a forward pass knows of a chain's first places.
-    template <class Mark> static Stretch of_mark(Mark const& m) {
+    template <class Mark> static OrderPiece of_mark(Mark const& m) {
         double const soonest = m.end.earliest - m.end.since_first;
         return {m.score().takt, m.warp, 0, std::min(m.latest_first, soonest), m.latest_first};
     }
@@ -47,7 +49,7 @@ struct Link {
 /// Two pieces that follow each other after a gap. Vidal, Crainic, Gendreau and Prins 2013, A hybrid genetic
 /// algorithm with adaptive diversity management for a large class of vehicle routing problems with
 /// time-windows, section 4.3 (from memory; held against the forward pass in the tests).
-inline Stretch join(Stretch const& a, Link const& link, Stretch const& b) {
+inline OrderPiece join(OrderPiece const& a, Link const& link, OrderPiece const& b) {
     double const shift = a.duration - a.warp + link.gap;
     double const wait = std::max(b.earliest - shift - a.latest, 0.0);
     double const warp = std::max(a.earliest + shift - b.latest, 0.0);
@@ -96,12 +98,12 @@ public:
     }
 
     /// The piece of places from `from` until before `to`, at least one.
-    Stretch range(std::size_t from, std::size_t to) const {
+    OrderPiece range(std::size_t from, std::size_t to) const {
         if (from == 0)
             return prefix_[to];
         if (to == size())
             return suffix_[from];
-        Stretch s = one(from);
+        OrderPiece s = one(from);
         for (std::size_t k = from + 1; k < to;) {
             if (k % block == 0 && k + block <= to) {
                 s = join(s, link_[k], blocks_[k / block]);
@@ -117,13 +119,13 @@ public:
 private:
     static constexpr std::size_t block = 16;
 
-    Stretch one(std::size_t place) const { return Stretch::of(table_.node(order_[place])); }
+    OrderPiece one(std::size_t place) const { return OrderPiece::of(table_.node(order_[place])); }
 
     Table& table_;
     std::vector<std::uint32_t> order_;
     std::vector<std::size_t> position_;
     std::vector<Link> link_; // gap before each place
-    std::vector<Stretch> prefix_, suffix_, blocks_;
+    std::vector<OrderPiece> prefix_, suffix_, blocks_;
 };
 
 } // namespace seamhold::detail
