@@ -150,6 +150,7 @@ TEST_CASE("a seam with next to nothing left is done; with all done nothing is le
     rest = plan_rest(plan, record, {.overlap = 0.005, .cooling = 10});
     CHECK(rest.plan->seams.size() == 2);
     CHECK(rest.restarted.empty());
+    CHECK(rest.begins + rest.plan->seams.front().start == doctest::Approx(record.stopped)); // not before
 }
 
 TEST_CASE("cooling and gaps against what was welded: the rest begins as late as that takes, and no later") {
@@ -197,13 +198,24 @@ TEST_CASE("cooling and gaps against what was welded: the rest begins as late as 
             double const apart = path_distance(plan.job.seams[j].seam, plan.job.seams[k].seam);
             double const ended = j == 0 ? plan.seams[0].end : record.stopped;
             CAPTURE(apart);
-            if (apart < 0.04)
+            if (apart < 0.04) {
+                CHECK(wait(name(k)) >= ended + 30 - 1e-9);
                 CHECK(starts(rest, name(k)) >= ended + 30 - 1e-9);
-            else if (apart > 0.0415)
+            } else if (apart > 0.0415)
                 for (auto const& w : rest.waits)
                     CHECK_FALSE((w.seam == name(k) && w.because == "cooling after " + name(j)));
         }
     CHECK(starts(rest, name(2)) >= record.stopped + 30 - 1e-9); // a seam is near itself
+    // A plume of 30 mm and 10 mm round: whatever is nearer than 100 mm waits.
+    plan.rules = {};
+    plan.rules.plume = Plume{{0, 0, 1}, 0.03, 0.01, 12};
+    rest = plan_rest(plan, record, {.overlap = 0.003, .cooling = 0});
+    CHECK(wait(name(3)) == doctest::Approx(record.stopped + 12));
+    // What had to wait for a time of the clock still has to.
+    plan.rules = {};
+    plan.rules.earliest = {{name(0), 400}, {name(4), 300}};
+    rest = plan_rest(plan, record, {.overlap = 0.003, .cooling = 0});
+    CHECK(starts(rest, name(4)) == doctest::Approx(300));
 }
 
 TEST_CASE("with a time at which the rest begins, seams wait within the plan") {
@@ -287,6 +299,33 @@ TEST_CASE("the robot's run-up: it has its way along the path, or the length that
     CHECK(missing <= wanted);
     how.settings->path = Range{0.75 - (missing + 1e-6) / glides, 5};
     CHECK(refused_with(plan, record, how).empty());
+}
+
+TEST_CASE("a run-up that is short, and can be no longer by waiting, is told with what is missing of it") {
+    // A narrow field, one stitch across the sweep at 0.25 m: reached from some 20 mm before it to 20 mm
+    // after.
+    Job job = gliding(glides, 0, {-0.02, 0.02});
+    for (int i = 0; i < 2; ++i)
+        job.seams.push_back(stitch_about("S" + std::to_string(i + 1), 0.05 + 0.2 * i, 0, quarter_turn));
+    auto const plan = planned(job, {}, settings());
+    REQUIRE(plan.seams[1].name == "S2");
+    WeldRecord record{{{"S1", plan.seams[0].end, length}}, {}, 1};
+    RecoverySettings how{.overlap = 0.003, .cooling = 0, .run_up_margin = 0};
+    how.settings = settings();
+    how.settings->path = Range{1, 5}; // from 0.2 m on
+    how.settings->rates.acceleration = no_limit;
+    auto const rest = plan_rest(plan, record, how);
+    CHECK(rest.run_up_needed == 0);
+    CHECK(rest.run_up > 0.025);
+    CHECK(rest.run_up < 0.04);
+    how.settings->rates.acceleration = 0.2; // 100 mm
+    auto const text = refused_with(plan, record, how);
+    INFO(text);
+    double const missing = 1e-3 * number_between(text, "begin the path ", " mm earlier");
+    CHECK(missing == doctest::Approx(glides * glides / 0.4 - rest.run_up).epsilon(1e-5));
+    CHECK(has(text, "needs 100 mm"));
+    how.settings->path->low -= (missing + 1e-6) / glides;
+    CHECK(plan_rest(plan, record, how).run_up >= 0.1);
 }
 
 TEST_CASE("a held point that broke is welded anew") {

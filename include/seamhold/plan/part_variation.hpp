@@ -153,7 +153,8 @@ public:
                 !has_data(plan.job.chain.cell_from_part, variation.measured_at))
                 throw BadInput("the part's motion has no data at " + text_of(variation.measured_at) +
                                " s, when its pose was measured");
-            part_ = inverse(plan.job.chain.cell_from_part.at(variation.measured_at)) * *variation.part;
+            measured_ = rounded_off(*variation.part);
+            part_ = inverse(plan.job.chain.cell_from_part.at(variation.measured_at)) * measured_;
         }
         corrections_.resize(seams.size());
         for (auto const& correction : variation.seams) {
@@ -167,7 +168,7 @@ public:
             if (place)
                 throw BadInput("seam " + correction.seam + " is corrected twice");
             check_rigid(correction.by, "the correction of seam " + correction.seam);
-            place = correction.by;
+            place = rounded_off(correction.by);
         }
     }
 
@@ -179,6 +180,11 @@ public:
     }
 
 private:
+    /// The same pose with the rotation that its matrix is but for its digits.
+    template <class To> static Pose<To, Part> rounded_off(Pose<To, Part> const& pose) {
+        return {rotation_of<To, Part>(quaternion_of(pose.rotation)), pose.origin};
+    }
+
     bool time_left() const { return !options_.time_left || options_.time_left(); }
 
     Pose<Part, Part> part(double scale) const { return scale == 1 ? part_ : scaled(part_, scale); }
@@ -211,7 +217,7 @@ private:
         bool const rests = at_rest();
         if (rests && variation_.part)
             job.chain.cell_from_part = Rest<Cell, Part>{
-                scale == 1 ? *variation_.part : plan_.job.chain.cell_from_part.at(0.0) * part(scale)};
+                scale == 1 ? measured_ : plan_.job.chain.cell_from_part.at(0.0) * part(scale)};
         for (std::size_t i = 0; i < job.seams.size(); ++i) {
             auto by = correction(i, scale);
             if (!rests && variation_.part)
@@ -387,6 +393,7 @@ private:
     AnyPlan const& plan_;
     PartVariation const& variation_;
     VariationOptions const& options_;
+    Pose<Cell, Part> measured_ = Pose<Cell, Part>::identity();
     Pose<Part, Part> part_ = Pose<Part, Part>::identity();     ///< planned⁻¹ · measured
     std::vector<std::optional<Pose<Part, Part>>> corrections_; ///< of the plan's seams
 };
@@ -402,7 +409,8 @@ private:
 /// is passed, and which share of the displacement would do, by bisection while `time_left`. Throws BadInput
 /// for poses that are not finite or not rigid, corrections of unknown seams or given twice, and errors below
 /// 0. The rest of what a pose may not be (a part out of reach) is answered. A part that lies so far off that
-/// clamps, lap or gap no longer fit is not seen here.
+/// clamps, lap or gap no longer fit is not seen here. Of several heads each plan is asked for itself, with
+/// the corrections of its own seams.
 template <std::same_as<Plan> AnyPlan>
 PartVariationAnswer vary_part(AnyPlan const& plan, PartVariation const& variation,
                               VariationOptions const& options = {}) {

@@ -226,6 +226,7 @@ private:
 ///    its speed at the first light, a the acceleration of the plan's `rates`. How a robot turns up to speed,
 ///    and joints, are not looked at.
 ///  - A held point that broke is welded anew as a whole.
+///  - Plans of several heads have no rest here: `plan` refuses rules that name another head's seams.
 /// Throws BadInput for a record that is not one of this plan (unknown names, other lengths, another
 /// direction), that contradicts itself or the rules, a stop beyond its seam, settings below 0, a path that
 /// begins too late, naming the length that is missing, and as `plan` does.
