@@ -82,15 +82,19 @@ public:
 
     /// The stretches of the path from which a seam is reached as a whole while the robot goes on; empty where
     /// there is none. The seam is looked at in places 8 mm apart or less (see StillReach::places_of).
-    std::vector<SeamReach> of(AnySeam const& seam) {
+    /// With a `run_up`, s above 0, so is the place where the seam run on before its start would be that long
+    /// before it, where the axes begin to settle: the first of the places, at minus the run-up.
+    std::vector<SeamReach> of(AnySeam const& seam, double run_up = 0) {
         auto const asked = still_.asked_of(seam);
-        std::size_t const count = StillReach::places_of(seam), middle = count / 2;
+        std::size_t const lead = run_up > 0 ? 1 : 0;
+        std::size_t const count = StillReach::places_of(seam) + lead, middle = lead + (count - lead) / 2;
         std::vector<SeamReach> found;
         for (auto const& run : runs_of(asked)) {
             SeamReach reach{std::vector<ReachStation>(count), Limit::reach, Limit::reach};
             auto const look = [&](std::size_t k, Near const& near) {
-                double const offset =
-                    seam.duration() * static_cast<double>(k) / static_cast<double>(count - 1);
+                double const offset = k < lead ? -run_up
+                                               : seam.duration() * static_cast<double>(k - lead) /
+                                                     static_cast<double>(count - lead - 1);
                 auto const ends = ends_of(asked, offset, run, near);
                 if (!ends)
                     return std::optional<Near>();

@@ -269,14 +269,14 @@ public:
     /// The times between ways at a pace.
     TimesBetween times_at(PlanPace const& pace) const { return {*ways_, pace.chains, pace.time_of, limits_}; }
 
-    /// Whether the beam is off longer than air moves need.
+    /// Whether the beam is off longer than air moves need, by a thousandth of the takt or more.
     bool waits(PlanDraft const& draft) const {
         double busy = 0;
         for (std::size_t k = 0; k < draft.order.size(); ++k) {
             auto const& way = ways_->at(draft.order[k]);
             busy += way.seam->duration() + draft.air[k] + (draft.air[k] > 0 ? limits_[way.head].settling : 0);
         }
-        return draft.takt > busy * (1 + 1e-6);
+        return draft.takt > busy * (1 + 1e-3);
     }
 
     /// Fills in what follows from order and start times.

@@ -41,8 +41,10 @@ public:
     PlanWays(std::vector<Job const*> const& heads, PlanRules const& rules, std::vector<Range> const& paths,
              double least_margin)
         : ways_(heads.front()->seams.size()), turned_(ways_.size()) {
-        for (std::size_t h = 0; h < heads.size(); ++h)
+        for (std::size_t h = 0; h < heads.size(); ++h) {
             reach_.emplace_back(*heads[h], paths[h], least_margin);
+            run_ups_.push_back(heads[h]->dynamics.settling);
+        }
         for (std::size_t i = 0; i < ways_.size(); ++i) {
             auto const& seam = heads.front()->seams[i];
             add(i, seam.seam, false);
@@ -83,7 +85,7 @@ public:
 private:
     void add(std::size_t i, AnySeam const& seam, bool reversed) {
         for (std::size_t h = 0; h < reach_.size(); ++h) {
-            auto found = reach_[h].of(seam);
+            auto found = reach_[h].of(seam, run_ups_[h]);
             for (std::size_t pass = 0; pass < found.size(); ++pass)
                 ways_[i].push_back({&seam, reversed, h, pass, std::move(found[pass])});
         }
@@ -115,6 +117,7 @@ private:
     }
 
     std::vector<PathReach> reach_;
+    std::vector<double> run_ups_; ///< of the heads, s: while they settle they follow the seam run on before
     std::vector<std::vector<PlanWay>> ways_;
     std::vector<std::optional<AnySeam>> turned_;
 };

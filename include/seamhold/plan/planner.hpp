@@ -71,6 +71,10 @@ public:
     }
 
 private:
+    static constexpr std::size_t few = 20, many = 300; // seams
+    static constexpr int most_factors = 30;            // of constant paces that are looked at
+    static constexpr double next_factor = 0.85;        // of the one before
+
     PlanDraft as_given() const {
         auto const pace = PlanPace::as_given(heads_);
         auto draft = drafter_.find(pace);
@@ -79,43 +83,75 @@ private:
         return *draft;
     }
 
+    /// The best that was found so far, and whether the caller ended the search.
+    struct Best {
+        std::optional<PlanDraft> draft;
+        bool stopped = false;
+
+        void take(std::optional<PlanDraft> found) {
+            stopped = stopped || (found && found->stopped);
+            if (found && (!draft || found->takt < draft->takt * (1 - 1e-9)))
+                draft = std::move(found);
+        }
+    };
+
+    /// The best of what a pace can do. For few seams, and for not too many where time is left to wait, the
+    /// poorer paces are tried too, so that none is worse than a poorer one.
+    PlanDraft at_its_own_pace() const {
+        auto const pace = settings_.pace;
+        Best best;
+        seek(pace, best);
+        bool const waits = !best.draft || drafter_.waits(*best.draft);
+        if (ways_.size() <= few || (ways_.size() <= many && waits)) {
+            if (pace == SweepPace::varied && !best.stopped)
+                seek(SweepPace::steady, best);
+            if (largest_factor() >= 1 && !best.stopped)
+                best.take(in_turns(1, pace));
+        }
+        if (!best.draft)
+            explain(PlanPace::by(heads_, TimeLaw::steady(telling_factor())));
+        best.draft->stopped = best.stopped;
+        return *best.draft;
+    }
+
     /// Order and pace in turns, from the pace at which the sweep takes as long as the work. Where that leaves
     /// time to wait, for not too many seams from slower paces too: slower windows are wider, and leave better
-    /// orders to a pace that hurries where no seam is. The best of all.
-    PlanDraft at_its_own_pace() const {
-        double const factor = std::min(likely_factor(), largest_factor());
-        std::optional<PlanDraft> best;
-        double slowest = factor;
-        bool stopped = false;
-        for (int i = 0; i < 30; ++i) {
-            auto found = in_turns(slowest);
-            stopped = stopped || (found && found->stopped);
-            if (found && (!best || found->takt < best->takt * (1 - 1e-9)))
-                best = std::move(found);
-            bool const varies = settings_.pace == SweepPace::varied && ways_.size() <= 300 && i < 2;
-            if (best && (!varies || stopped || !drafter_.waits(*best)))
+    /// orders to a pace that hurries where no seam is.
+    void seek(SweepPace pace, Best& best) const {
+        double factor = std::min(likely_factor(), largest_factor());
+        for (int i = 0; i < most_factors; ++i) {
+            best.take(in_turns(factor, pace));
+            bool const varies = pace == SweepPace::varied && ways_.size() <= many && i < 2;
+            if (best.draft && (!varies || best.stopped || !drafter_.waits(*best.draft)))
                 break;
-            slowest *= 0.85;
+            factor *= next_factor;
         }
-        if (!best)
-            explain(PlanPace::by(heads_, TimeLaw::steady(slowest)));
-        best->stopped = stopped;
-        return *best;
+    }
+
+    /// The fastest of the constant paces looked at that leaves each seam a window, where there is one: at
+    /// which a reason says most.
+    double telling_factor() const {
+        double const likely = std::min(likely_factor(), largest_factor());
+        double factor = likely;
+        for (int i = 0; i < most_factors; ++i, factor *= next_factor)
+            if (!drafter_.tasks(PlanPace::by(heads_, TimeLaw::steady(factor))).without)
+                return factor;
+        return likely;
     }
 
     /// An order for a constant pace, the pace that gets this order done soonest, and once more while that
     /// helps; nothing where no order was found.
-    std::optional<PlanDraft> in_turns(double factor) const {
+    std::optional<PlanDraft> in_turns(double factor, SweepPace pace) const {
         auto draft = drafter_.find(PlanPace::by(heads_, TimeLaw::steady(factor)));
         if (!draft)
             return std::nullopt;
-        settle(*draft);
+        settle(*draft, pace);
         constexpr double worth = 1e-4; // a share of the takt that is worth another round
         for (int round = 0; round < 2 && !draft->stopped; ++round) {
             auto other = drafter_.find(draft->pace);
             if (!other)
                 break;
-            settle(*other);
+            settle(*other, pace);
             bool const more = other->takt < draft->takt * (1 - worth);
             bool const stopped = other->stopped;
             if (other->takt < draft->takt * (1 - 1e-9))
@@ -134,8 +170,8 @@ private:
 
     /// Puts a draft on the pace that suits its order best. Where that takes no longer it is better in any
     /// case: the starts lie in the middle of what is possible.
-    void settle(PlanDraft& draft) const {
-        auto better = paced_for(draft.order, draft);
+    void settle(PlanDraft& draft, SweepPace pace) const {
+        auto better = paced_for(draft.order, draft, pace);
         if (!better || !(better->takt <= draft.takt * (1 + 1e-9)))
             return;
         better->stopped = draft.stopped;
@@ -160,25 +196,32 @@ private:
     }
 
     /// An order at the pace that suits it best; nothing where none does.
-    std::optional<PlanDraft> paced_for(std::vector<WayRef> const& order, PlanDraft const& start) const {
+    std::optional<PlanDraft> paced_for(std::vector<WayRef> const& order, PlanDraft const& start,
+                                       SweepPace pace) const {
         std::vector<PacedTask> tasks;
         std::vector<double> gap(ways_.size(), 0); // after each task
         auto const between = drafter_.times_at(start.pace);
+        double const settling = drafter_.limits(0).settling; // several heads keep their pace
         for (std::size_t k = 0; k < order.size(); ++k) {
             auto const& way = ways_.at(order[k]);
-            tasks.push_back({0, way.seam->duration(), way.reach.places});
+            // The pace's task begins with the run-up: settling on the seam run on before its start.
+            tasks.push_back({0, way.seam->duration() + settling, way.reach.places});
+            for (auto& place : tasks.back().stations)
+                place.offset += settling;
             if (k > 0)
                 gap[order[k - 1].task] = between(order[k - 1], order[k]);
         }
         std::vector<double> more(order.size(), 0); // what rules ask beyond the air move
         for (int round = 0; round < 12; ++round) {
             for (std::size_t k = 1; k < order.size(); ++k)
-                tasks[k].gap_before = std::max(gap[order[k - 1].task], more[k]);
+                tasks[k].gap_before = std::max({gap[order[k - 1].task] - settling, more[k] - settling, 0.0});
             auto const paced =
-                settings_.pace == SweepPace::steady ? fit_steady_pace(tasks, limits_.front()) : fitted(tasks);
+                pace == SweepPace::steady ? fit_steady_pace(tasks, limits_.front()) : fitted(tasks);
             if (!paced)
                 return std::nullopt;
             PlanDraft draft{order, paced->starts, {}, {}, PlanPace::by(heads_, paced->law)};
+            for (double& seam_start : draft.starts)
+                seam_start += settling;
             bool fits = drafter_.moves_fit(draft, gap, round == 0);
             fits = drafter_.rules_fit(draft, more) && fits;
             if (fits) {
