@@ -8,6 +8,7 @@
 #include "seamhold/seam/lay.hpp"
 #include "seamhold/seam/lay_on_mesh.hpp"
 #include "seamhold/seam/lettering.hpp"
+#include "seamhold/seam/moved.hpp"
 #include "seamhold/seam/path.hpp"
 #include "seamhold/seam/pattern.hpp"
 #include "seamhold/seam/power.hpp"
