@@ -209,8 +209,9 @@ TEST_CASE("the way to another seam: C², whole between breaks, and exactly nothi
             double const h = next - t;
             if (h > 1e-9) {
                 ++pieces;
-                auto const a = at(t + 0.01 * h), b = at(t + 0.99 * h);
-                CHECK(std::abs(a.coefficient[3] - b.coefficient[3]) <= 1e-9 * limits.jerk);
+                auto const jerk = at(t + 0.01 * h).coefficient[3];
+                for (double const share : {0.3, 0.5, 0.7, 0.99})
+                    CHECK(std::abs(at(t + share * h).coefficient[3] - jerk) <= 1e-9 * limits.jerk);
                 auto const left = at(next - 1e-9), right = at(next + 1e-9);
                 CHECK(std::abs(left.coefficient[1] - right.coefficient[1]) <= 4e-9 * limits.acceleration);
                 CHECK(std::abs(left.coefficient[2] - right.coefficient[2]) <= 4e-9 * limits.jerk);
@@ -230,6 +231,30 @@ TEST_CASE("the way to another seam: C², whole between breaks, and exactly nothi
     CHECK(made > runs(2000) / 4);
     CHECK(LiveMove().at(1.0) == 0);
     CHECK(!is_finite(LiveMove().whole_until(0)));
+}
+
+TEST_CASE("a way that has begun is gone on with: nothing is planned anew until it has ended") {
+    auto cell = cell_of(tray_plan());
+    answers_as_told(cell);
+    auto const settings = cell.steering();
+    auto const forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, cell.duration, 1));
+    using Axes = LiveAxes<CellSteering::Moves>;
+    Axes axes({{{}, {}}, {cell.cell_from_part}, cell.flange_from_head, cell.head},
+              LiveSchedule(cell.scheduled(), settings.run_up), settings);
+    std::size_t next = 0, changes = 0;
+    double const last = cell.seams[5].start + cell.seams[5].duration();
+    for (double t = cell.from; t < last; t += cell.period) {
+        ScannerTime const now{cell.link.offset + t};
+        Forecast<7> const* newest = nullptr;
+        for (; next < forecasts.size() && forecasts[next].made.seconds <= now.seconds; ++next)
+            newest = &forecasts[next];
+        Axes::Wanted wanted;
+        axes.look(now, newest, false, wanted);
+        changes += wanted.changed && newest == nullptr && t > begins + 0.01 ? 1 : 0;
+    }
+    // Five ways. The lens leaves before the mirrors, and what is soon there waits and sets out anew.
+    CHECK(changes <= 20);
+    CHECK(changes >= 8); // a forecast may arrive in the same tick
 }
 
 TEST_CASE("limits of the way to another seam: missing ones are spread") {

@@ -33,9 +33,9 @@ public:
         BlendBounds move_bounds;
         RateLimits limits;          ///< of the head
         Blend correction = {};      ///< of forecasts: how it is told less how it was told
+        double correction_from = 0; ///< when it began, s
+        double move_from = 0;       ///< when the move began, s
         LiveMove move = {};         ///< from another target: what is still to go
-        double correction_from = 0; ///< when they began, s
-        double move_from = 0;
 
         /// What move and correction have still to go.
         Time left(ScannerTime answer) const {
@@ -115,10 +115,13 @@ public:
         bool const moves = first || targets != before;
         if (moves && next == nullptr && !first)
             old = commands_for(before, wanted.answer);
-        view_of(targets, wanted);
         wanted.changed = next != nullptr || moves;
-        if (moves)
-            leave(wanted, old, before, targets, first);
+        for (bool again = false;; again = true) {
+            view_at<Time>(chain_, schedule_, targets[0], wanted.answer[0], wanted.view);
+            wanted.command = commands_beside(wanted.view.command, targets, wanted.answer);
+            if (!moves || !leave(wanted, old, before, targets, first, again))
+                break;
+        }
         if (next != nullptr)
             correct(wanted, old);
         for (std::size_t i = 0; i < 3; ++i) {
@@ -199,38 +202,21 @@ private:
         return runs && !target.runs ? schedule_.at_once(target, program_time) : target;
     }
 
-    /// What the chain says for targets.
-    void view_of(std::array<LiveTarget, 3> const& targets, Wanted& wanted) const noexcept {
-        view_at<Time>(chain_, schedule_, targets[0], wanted.answer[0], wanted.view);
-        wanted.command = commands_beside(wanted.view.command, targets, wanted.answer);
-    }
-
     /// Sends the axes whose target is another than before on their way, all of them where they are `first`
-    /// told or stood. `old` is what their old targets say.
-    void leave(Wanted& wanted, std::array<Time, 3> const& old, std::array<LiveTarget, 3> const& before,
-               std::array<LiveTarget, 3> targets, bool first) noexcept {
+    /// told or stood. `old` is what their old targets say. Unless it is asked `again`: where one would come
+    /// too late to wait for its seam, it has that seam run along at once instead, and sends none; whether.
+    [[gnu::noinline]] bool leave(Wanted const& wanted, std::array<Time, 3> const& old,
+                                 std::array<LiveTarget, 3> const& before, std::array<LiveTarget, 3>& targets,
+                                 bool first, bool again) noexcept {
         std::array<bool, 3> leaves{};
         std::array<Time, 3> from;
         for (std::size_t i = 0; i < 3; ++i) {
             leaves[i] = first || !(targets[i] == before[i]);
             from[i] = first ? Time(handed(i)) : old[i] + axes_[i].left(wanted.answer[i]);
         }
-        auto moves = moves_from(from, leaves, targets, wanted);
-        bool at_once = false;
-        double const rate = forecast().clock.rate * forecast().program_rate;
-        for (std::size_t i = 0; i < 3; ++i) {
-            double const program = program_at(wanted.answer[i]);
-            double const arrives = program + rate * (moves[i].end() - wanted.answer[i].seconds);
-            if (!leaves[i] || !(arrives > schedule_.runs_from(targets[i].seam)))
-                continue;
-            auto const running = schedule_.at_once(targets[i], program);
-            at_once = at_once || !(running == targets[i]);
-            targets[i] = running;
-        }
-        if (at_once) {
-            view_of(targets, wanted);
-            moves = moves_from(from, leaves, targets, wanted);
-        }
+        auto const moves = moves_from(from, leaves, targets, wanted);
+        if (!again && hurries(moves, leaves, targets, wanted))
+            return true;
         for (std::size_t i = 0; i < 3; ++i) {
             if (!leaves[i])
                 continue;
@@ -239,6 +225,25 @@ private:
             axes_[i].correction = Blend();
             axes_[i].target = targets[i];
         }
+        return false;
+    }
+
+    /// Lets the seams be run along at once to which moves would come after they are left for their path;
+    /// whether there are any.
+    bool hurries(std::array<LiveMove, 3> const& moves, std::array<bool, 3> const& leaves,
+                 std::array<LiveTarget, 3>& targets, Wanted const& wanted) const noexcept {
+        bool any = false;
+        double const rate = forecast().clock.rate * forecast().program_rate;
+        for (std::size_t i = 0; i < 3; ++i) {
+            double const program = program_at(wanted.answer[i]);
+            double const arrives = program + rate * (moves[i].end() - wanted.answer[i].seconds);
+            if (!leaves[i] || !(arrives > schedule_.runs_from(targets[i].seam)))
+                continue;
+            auto const running = schedule_.at_once(targets[i], program);
+            any = any || !(running == targets[i]);
+            targets[i] = running;
+        }
+        return any;
     }
 
     /// Takes over what a new forecast changed for axes that stay on their target.

@@ -23,10 +23,10 @@ public:
 
     /// The move of a difference to zero.
     explicit LiveMove(AxisMove const& quickest)
-        : how_(quickest), end_(quickest.begin() + quickest.duration()) {}
+        : end_(quickest.begin() + quickest.duration()), how_(quickest) {}
 
     /// The same as a blend.
-    explicit LiveMove(Blend const& blend) : how_(blend), end_(blend.end()) {}
+    explicit LiveMove(Blend const& blend) : end_(blend.end()), how_(blend) {}
 
     /// What is to be added to the new command at time t, s, with t's derivatives. Not before its begin.
     template <class T> [[gnu::always_inline]] T at(T const& t) const {
@@ -48,13 +48,13 @@ public:
     double end() const { return end_; }
 
 private:
-    template <class T> T under_way(T const& t) const {
+    template <class T> [[gnu::noinline]] T under_way(T const& t) const {
         auto const* const quickest = std::get_if<AxisMove>(&how_);
         return quickest ? quickest->at(t) : std::get_if<Blend>(&how_)->at(t);
     }
 
-    std::variant<Blend, AxisMove> how_;
     double end_ = -std::numeric_limits<double>::infinity();
+    std::variant<Blend, AxisMove> how_;
 };
 
 static_assert(std::is_trivially_copyable_v<LiveMove>);
