@@ -2,6 +2,7 @@
 #define SEAMHOLD_PLAN_RECOVERY_HPP
 
 #include "seamhold/plan/planner.hpp"
+#include "seamhold/plan/rest_of_rules.hpp"
 #include "seamhold/plan/weld_record.hpp"
 #include "seamhold/seam/rest_of.hpp"
 
