@@ -109,7 +109,6 @@ TEST_CASE("no pace is worse than a poorer one") {
         double const steady = planned(job, {}, settings_of(0, 4.5, SweepPace::steady)).takt();
         double const varied = planned(job, {}, settings_of(0, 4.5, SweepPace::varied)).takt();
         CAPTURE(apart);
-        MESSAGE(given, " ", steady, " ", varied);
         CHECK(steady <= given * (1 + 1e-9));
         CHECK(varied <= steady * (1 + 1e-9));
     }
@@ -139,8 +138,6 @@ TEST_CASE("two clusters: a varied pace gains what the way between them gives") {
     // The work of a column with its three air moves, between none and 7 ms each.
     double const least_work = seams, most_work = seams + 3 * 0.007;
     auto const takt = [&](double work, double reach, double v) { return 2 * work + (apart - 2 * reach) / v; };
-    MESSAGE(steady.takt(), " ", varied.takt(), " ", takt(least_work, h(0.06), speed), " ",
-            takt(most_work, h(0), speed), " ", takt(most_work, h(0), 2 * h(0) / most_work));
     CHECK(varied.takt() >= takt(least_work, h(0.06), speed));
     CHECK(varied.takt() <= 1.01 * takt(most_work, h(0), speed));
     CHECK(steady.takt() >= takt(least_work, h(0.06), 2 * h(0.06) / least_work));
@@ -297,7 +294,6 @@ TEST_CASE("small jobs: no order and no directions of all are better") {
         auto const made = planned(job, {}, settings);
         double const least = EveryOrder(job, settings).least_takt();
         CAPTURE(c.speed);
-        MESSAGE(made.takt(), " ", least, " ", made.takt() / least - 1);
         CHECK(made.optimal);
         // The search goes by air moves that are right to some per cent; theirs are some per cent of the takt.
         CHECK(made.takt() <= least * 1.002);

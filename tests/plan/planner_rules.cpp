@@ -1,5 +1,7 @@
 #include "plan/plan_jobs.hpp"
 
+#include "support/random.hpp"
+
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -231,7 +233,7 @@ TEST_CASE("a seam no sweep reaches: which, why, and by how much the path would h
     job.seams.push_back(stitch_about("FAR", 0.2, 0.4, 0));
     for (auto const pace : paces) {
         auto const text = refusal(job, {}, settings_of(0, 3, pace));
-        MESSAGE(text);
+        CAPTURE(text);
         CHECK(says(text, "seam FAR"));
         CHECK(says(text, "mm along +y"));
     }
@@ -258,7 +260,7 @@ TEST_CASE("windows that exclude each other: both seams, and by how much they are
                  stitch_about("B", 0.3, 0.02, std::numbers::pi / 2)};
     auto const settings = settings_of(0, 0.4);
     auto const text = refusal(job, {}, settings);
-    MESSAGE(text);
+    CAPTURE(text);
     CHECK(says(text, "A"));
     CHECK(says(text, "B"));
     // Each alone has its window; what one after the other misses them by.
@@ -283,14 +285,14 @@ TEST_CASE("an order that contradicts itself is told with its seams") {
         PlanRules ring, tacks, twice;
         ring.ties = {{"S1", "S2", 0}, {"S2", "S3", 0}, {"S3", "S1", 0}};
         auto const text = refusal(rule_job(), ring, settings);
-        MESSAGE(text);
+        CAPTURE(text);
         CHECK(says(text, "S1"));
         CHECK(says(text, "S2"));
         CHECK(says(text, "S3"));
         tacks.tacks = {"S4"};
         tacks.in_order = {{"S5", "S4"}};
         auto const other = refusal(rule_job(), tacks, settings);
-        MESSAGE(other);
+        CAPTURE(other);
         CHECK(says(other, "S4"));
         CHECK(says(other, "S5"));
         twice.in_order = {{"S1", "S2", "S1"}};
@@ -305,13 +307,12 @@ TEST_CASE("clamps: one that never opens, opens too soon, or holds too short") {
         rules.clamps = {{"K7", {"S9"}, from, to}};
         return refusal(rule_job(), rules, settings);
     };
-    MESSAGE(clamped(0, no_limit));
     CHECK(says(clamped(0, no_limit), "K7"));
     CHECK(says(clamped(0, no_limit), "never opens"));
     CHECK(says(clamped(no_limit, 9), "never closes"));
     CHECK(says(clamped(1, 0.5), "K7"));
     auto const shut = clamped(0, 0.08); // shorter than the seam
-    MESSAGE(shut);
+    CAPTURE(shut);
     CHECK(says(shut, "S9"));
     CHECK(says(shut, "K7"));
     // Opens before the sweep is there: what the message asks for is enough, and a millisecond less is not.
@@ -323,7 +324,7 @@ TEST_CASE("clamps: one that never opens, opens too soon, or holds too short") {
         return refusal(far, rules, settings);
     };
     auto const soon = opening(0.5);
-    MESSAGE(soon);
+    CAPTURE(soon);
     CHECK(says(soon, "S9"));
     CHECK(says(soon, "clamp"));
     double const more = number_before(soon, " ms more would") / 1000;
@@ -338,7 +339,6 @@ TEST_CASE("limits of zero, and numbers that are none") {
         auto settings = settings_of(0, 3, pace);
         change(job, settings);
         auto const text = refusal(job, {}, settings);
-        MESSAGE(text);
         return text;
     };
     for (double const bad : {0.0, -1.0, std::nan("")}) {
@@ -452,7 +452,7 @@ TEST_CASE("a seam that is too fast for a mirror: which, which limit, and the spe
             auto const text = with(1, pace);
             CAPTURE(std::string(to_string(pace)));
             CAPTURE(count);
-            MESSAGE(text);
+            CAPTURE(text);
             CHECK(says(text, "V1"));
             CHECK(says(text, "velocity"));
             double const share = number_before(text, " % of its speed") / 100;
@@ -488,7 +488,7 @@ TEST_CASE("the speed that is told for a seam is right where the sweep takes part
     for (auto const& c : {Case{std::numbers::pi, none}, Case{2.8, none}, Case{std::numbers::pi, some}}) {
         auto const text = with(1, c.angle, c.weave);
         CAPTURE(c.angle);
-        MESSAGE(text);
+        CAPTURE(text);
         CHECK(says(text, "V1"));
         double const share = number_before(text, " % of its speed") / 100;
         REQUIRE(share > 0.05);
@@ -514,6 +514,113 @@ TEST_CASE("the robot's speeds are kept, also where rules leave no pace of its ow
                 if (text.empty())
                     CHECK(faults_text(job, planned(job, rules, settings_of(0, 4.5, pace, rates))) == "");
             }
+}
+
+namespace {
+
+struct RandomJob {
+    Job job;
+    PlanRules rules;
+    Range path;
+    PathRates rates;
+};
+
+RandomJob random_job(std::uint64_t seed) {
+    Random r(seed);
+    double const speed = r.uniform(0.05, 0.6), span = r.uniform(0.1, 1.0), range = r.uniform(0.06, 0.175);
+    RandomJob all{gliding(speed, 0, {-range, range}), {}, {0, (span + 0.16) / speed}, {}};
+    auto& rules = all.rules;
+    auto const count = 3 + r.index(7);
+    for (std::size_t i = 0; i < count; ++i) {
+        double const x = 0.08 + r.uniform(0, span), y = r.uniform(-0.12, 0.12);
+        double const angle = r.uniform(0, 6.3), length = r.uniform(0.005, 0.05);
+        all.job.seams.push_back(stitch_about("F" + std::to_string(i + 1), x, y, angle, length));
+    }
+    auto const any = [&] { return all.job.seams[r.index(count)].name; };
+    auto const chance = [&](double share) { return r.unit() < share; };
+    rules.reversing = !chance(0.3);
+    if (chance(0.3))
+        rules.as_drawn = {any()};
+    if (chance(0.3))
+        rules.tacks = {any()};
+    for (int i = 0; i < 2; ++i) {
+        auto const a = any(), b = any();
+        double const time = r.uniform(0, 0.25);
+        if (a != b && chance(0.4))
+            rules.ties.push_back({a, b, time});
+        else if (a != b && chance(0.5))
+            rules.cooling.push_back({a, b, time});
+    }
+    if (chance(0.3)) {
+        rules.heat_reach = r.uniform(0.01, 0.08);
+        rules.cooling_time = r.uniform(0, 0.2);
+    }
+    double const closes = r.uniform(-1, 1), opens = r.uniform(1.2, 6);
+    if (chance(0.4))
+        rules.clamps = {{"K", {any()}, closes, opens}};
+    all.rates = {std::max(r.uniform(0.1, 2), 1.01 * speed), r.uniform(0.3, 20), no_limit, no_limit};
+    return all;
+}
+
+// What of its rules a plan breaks.
+std::string broken_rules(Plan const& p, PlanRules const& rules) {
+    std::string all;
+    auto const apart = [&](std::string const& a, std::string const& b, double time) {
+        return std::max(pause(p, a, b), pause(p, b, a)) >= time - 1e-9;
+    };
+    for (auto const& t : rules.ties)
+        if (!(pause(p, t.first, t.then) >= t.gap - 1e-9))
+            all += "tie " + t.first + " " + t.then + "; ";
+    for (auto const& c : rules.cooling)
+        if (!apart(c.one, c.other, c.time))
+            all += "cooling " + c.one + " " + c.other + "; ";
+    for (auto const& a : p.job.seams)
+        for (auto const& b : p.job.seams)
+            if (a.name < b.name && path_distance(a.seam, b.seam) < rules.heat_reach &&
+                !apart(a.name, b.name, rules.cooling_time))
+                all += "heat " + a.name + " " + b.name + "; ";
+    for (auto const& c : rules.clamps)
+        for (auto const& name : c.seams)
+            if (seam_of(p, name).start < c.closed_from - 1e-9 || seam_of(p, name).end > c.open_from + 1e-9)
+                all += "clamp " + name + "; ";
+    for (auto const& tack : rules.tacks)
+        for (auto const& s : p.seams)
+            if (s.name != tack && s.start < seam_of(p, tack).end - 1e-9)
+                all += "tack " + tack + "; ";
+    for (auto const& s : p.seams)
+        if (s.reversed &&
+            (!rules.reversing || std::count(rules.as_drawn.begin(), rules.as_drawn.end(), s.name)))
+            all += "reversed " + s.name + "; ";
+    return all;
+}
+
+} // namespace
+
+TEST_CASE("random jobs and rules: plans are whole, keep the rules, and no pace is worse than a poorer one") {
+    std::size_t made = 0, refused = 0, clamped = 0;
+    for (std::size_t seed = 1; seed <= runs(24); ++seed) {
+        auto const [job, rules, path, rates] = random_job(seed);
+        CAPTURE(seed);
+        double least = no_limit;
+        for (auto const pace : paces) {
+            auto const settings = settings_of(path.low, path.high, pace, rates);
+            auto const why = refusal(job, rules, settings);
+            CHECK((why.empty() || !is_finite(least))); // what a poorer pace does, each does
+            if (!why.empty()) {
+                ++refused;
+                continue;
+            }
+            auto const plan = planned(job, rules, settings);
+            ++made;
+            clamped += rules.clamps.size();
+            CHECK(faults_text(job, plan) == "");
+            CHECK(broken_rules(plan, rules) == "");
+            CHECK(plan.takt() <= least * (1 + 1e-9));
+            least = plan.takt();
+        }
+    }
+    CHECK(made > 2 * refused);
+    CHECK(clamped > 0);
 }
 
 TEST_CASE("a part that moves keeps its clock: the pace stays as given") {
@@ -597,7 +704,6 @@ TEST_CASE("two heads with one laser weld one seam at a time, and keep its switch
             changes += change;
             CHECK(all[k].planned.start >= all[k - 1].planned.end + (change ? time : 0) - 1e-9);
         }
-        MESSAGE(one_head, " one head, one laser for two ", made.takt, ", changes ", changes);
         CHECK((time > 0 || changes >= 1));
         CHECK(made.takt >= made.beam_on);
         CHECK(made.takt <= one_head * (1 + 1e-3)); // one of them could do it all
@@ -652,6 +758,19 @@ TEST_CASE("two heads with a laser each are faster, and keep apart what rules kee
     CHECK(of(left.front().name).start >= of(right.back().name).end + 0.05 - 1e-9);
     auto const a = of(left.back().name), b = of(right.front().name);
     CHECK(std::max(a.start - b.end, b.start - a.end) >= 0.1 - 1e-9);
+}
+
+TEST_CASE("one head of one is planned as by itself, with one laser or with several") {
+    auto const settings = settings_of(0, 3);
+    auto const alone = planned(rule_job(), {}, settings);
+    for (bool const shared : {true, false}) {
+        PlanRules rules;
+        rules.shared_laser = shared;
+        auto const made = planned_heads({rule_job()}, rules, settings);
+        REQUIRE(made.heads.size() == 1);
+        CHECK(order_of(made.heads[0]) == order_of(alone));
+        CHECK(made.takt == alone.takt());
+    }
 }
 
 TEST_CASE("heads that do not fit each other are refused") {
