@@ -4,6 +4,7 @@
 #include "../examples/plan_job.hpp"
 #include "measure.hpp"
 #include "plan_air.hpp"
+#include "plan_variation.hpp"
 
 #include "seamhold/plan/planner.hpp"
 #include "seamhold/plan/stop_and_weld.hpp"
@@ -50,6 +51,7 @@ void run() {
     print("plan_1000_gap_percent", 100 * thousand.plan.gap(), "%");
     print("plan_growth", thousand.seconds / hundred.seconds, "ratio");
     measure_air_moves();
+    measure_variation();
 
     auto const stops = stop_and_weld(examples::tray_to_plan());
     print("takt_s", tray.plan.takt(), "s");

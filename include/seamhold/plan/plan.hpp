@@ -39,7 +39,9 @@ struct PlanSettings {
     double air_share = 1;           ///< of the head's velocities and accelerations that air moves use
     PathRates rates = {};           ///< of the robot along its path
     SequenceOptions order = {};     ///< how long the order is sought, and who is told
-    ProofOptions proof = {};        ///< of the plan; its box is the box that the plan holds in
+    ProofOptions proof = {.tolerance = 0.05}; ///< of the plan; its box is the box that the plan holds in. A
+                                              ///< box leaves peaks wide: with one, no finer a tolerance
+};                                            ///< of the plan; its box is the box that the plan holds in
 };
 
 /// One seam of a plan.
