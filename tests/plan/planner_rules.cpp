@@ -735,8 +735,6 @@ TEST_CASE("two heads with a laser each are faster, and keep apart what rules kee
     sight.sight = 0.9 * nearest_at_once(free) + 0.1;
     auto const seen = planned_heads(jobs, sight, settings);
     check_heads(jobs, seen);
-    MESSAGE("sight ", sight.sight, ": ", nearest_at_once(free), " m, then ", nearest_at_once(seen),
-            " m; takt ", free.takt, ", then ", seen.takt);
     CHECK(nearest_at_once(free) < sight.sight);
     CHECK(nearest_at_once(seen) >= sight.sight);
     CHECK(seen.takt < one_head);
