@@ -268,7 +268,9 @@ TEST_CASE("limits of the way to another seam: missing ones are spread") {
     // A lens that answers in 1/ω = 1 ms gets to its 0.2 m/s in no less: the command that makes it answer so
     // leads by a/ω² = 0.2 mm; over a tick of 10 us it would be 20 mm.
     AxisResponse const slow{0, 1e-3, 1e-6};
-    CHECK(live_move_limits(0.2, no_limit, no_limit, 1, slow, 1e-5).acceleration == doctest::Approx(200));
+    auto const lens = live_move_limits(0.2, no_limit, no_limit, 1, slow, 1e-5);
+    CHECK(lens.acceleration == doctest::Approx(200));
+    CHECK(lens.jerk == doctest::Approx(2e5));
     CHECK(!is_finite(live_move_limits(no_limit, 2e4, 4e7, 1, at_once, 1e-5).velocity));
 }
 

@@ -110,7 +110,7 @@ TEST_CASE("the light begins where the spot is by then: what blends have to go is
         cell.laser_on = cell.laser_off = 0;
         cell.axes = {{{0, 0, 20}, {0, 0, 20}, {0, 0, 20}}};
         cell.seams.resize(2);
-        double const gap = 1.8e-3 + 0.05e-3 * k;
+        double const gap = 0.8e-3 + 0.05e-3 * k;
         CAPTURE(gap);
         cell.seams[1].start = cell.seams[0].start + cell.seams[0].duration() + gap;
         cell.seams[1].cell_from_face = cell.face_under(cell.seams[1].start + 0.06, -0.2, 2e-3);
@@ -249,8 +249,8 @@ TEST_CASE("commands do not jump after a first message that is useless, nor after
             if (kind == 2 && now > 40.6704 && now < 40.676) // in the middle of the way to the next seam
                 now = 40.676;
         }
-        // 48 rad/s of each mirror on its way.
-        CHECK(most <= 1.5 * 48 * cell.period);
+        // 60 rad/s of each mirror on its way.
+        CHECK(most <= 1.5 * 60 * cell.period);
         CHECK(most > 0);
     }
 }

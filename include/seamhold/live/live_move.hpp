@@ -60,16 +60,15 @@ private:
 static_assert(std::is_trivially_copyable_v<LiveMove>);
 
 /// The limits of one axis for its way to another seam, in its unit (rad, m): a share of what the head can do.
-/// A jerk
-/// that is not limited is the acceleration over a tick of `period` s, as in `air_limits`. An acceleration
-/// that is not limited is the velocity over a tick or, where that is longer, over the time √second in which
-/// the axis answers: quicker its commands would leave their range and the axis would not follow. With an
-/// infinite velocity there is no quickest move.
+/// An acceleration or a jerk that is not limited is the velocity, or the acceleration, over a tick of
+/// `period` s or, where that is longer, over the time √second in which the axis answers: quicker its commands
+/// would jump and leave their range, and the axis would not follow. With an infinite velocity there is no
+/// quickest move.
 inline RateLimits live_move_limits(double velocity, double acceleration, double jerk, double share,
                                    AxisResponse const& response, double period) {
     double const quick = std::max(period, std::sqrt(std::max(response.second, 0.0)));
     double const a = is_finite(acceleration) ? acceleration : velocity / quick;
-    return {share * velocity, share * a, share * (is_finite(jerk) ? jerk : a / period)};
+    return {share * velocity, share * a, share * (is_finite(jerk) ? jerk : a / quick)};
 }
 
 namespace detail {
