@@ -41,7 +41,6 @@ struct PlanSettings {
     SequenceOptions order = {};     ///< how long the order is sought, and who is told
     ProofOptions proof = {.tolerance = 0.05}; ///< of the plan; its box is the box that the plan holds in. A
                                               ///< box leaves peaks wide: with one, no finer a tolerance
-};                                            ///< of the plan; its box is the box that the plan holds in
 };
 
 /// One seam of a plan.
