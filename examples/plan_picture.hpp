@@ -42,8 +42,8 @@ inline void add_use(std::string& rows, Plan const& plan, double t, AxesState con
 }
 
 /// What the axes do on an air way at time t, s, from its exact derivatives.
-inline AxesState axes_on_way(Plan const& plan, AirWay const& way, ScheduledSeam const& to, double t) {
-    auto const command = way.at(plan.job.chain, to.seam, Taylor<double, 2>::variable(t));
+inline AxesState axes_on_way(AirWay const& way, double t) {
+    auto const command = way.at(Taylor<double, 2>::variable(t));
     auto const state = [](Taylor<double, 2> const& x) {
         return AxisState{value_of(x), x.derivative(1), x.derivative(2)};
     };
@@ -72,7 +72,7 @@ inline std::string use_rows(Plan const& plan, double step) {
         if (i == ways.size() || !ways[i])
             continue;
         sample(ways[i]->start(), ways[i]->end(), step / 40,
-               [&](double t) { return axes_on_way(plan, *ways[i], seams[i + 1], t); });
+               [&](double t) { return axes_on_way(*ways[i], t); });
         sample(ways[i]->end(), seams[i + 1].start, step / 40, along(seams[i + 1]));
     }
     return rows;

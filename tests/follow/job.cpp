@@ -182,7 +182,7 @@ TEST_CASE(
     auto const job = gliding({circle_at("a", 0.1, 0), circle_at("b", 0.4, 0.06)});
     Ticks const ticks(job, period);
     double const a_ends = job.seams[0].end();
-    auto const first_of_a = job.seams[0].seam.at(0.0).position;
+    auto const before_a = job.seams[0].seam.at(-job.dynamics.settling).position; // on its path, run on
     auto const last_of_b = job.seams[1].seam.at(job.seams[1].seam.duration()).position;
     auto const on = [&](Tick const& tick, Point<Part> const& p) {
         // What the mirrors aim at when they answer.
@@ -203,9 +203,11 @@ TEST_CASE(
         auto const tick = ticks[i];
         CAPTURE(tick.time);
         double const answered = tick.time + 0.0005;
-        if (answered < 0.1 - 1e-6) {
+        if (answered < 0.1 - job.dynamics.settling - 1e-6) {
             ++waiting_before;
-            CHECK(on(tick, first_of_a));
+            CHECK(on(tick, before_a));
+        } else if (answered < 0.1 - 1e-6) {
+            CHECK(on_path(tick, 0) <= 20 * epsilon); // runs up
         } else if (answered > a_ends + 1e-6 && answered < 0.4 - 1e-6) {
             ++between;
             // One settling time before its light, on its path.
@@ -232,7 +234,7 @@ TEST_CASE(
         before = last;
         last = tick.command;
     }
-    CHECK(waiting_before == 65); // 7 ms less the 0.5 ms by which the mirrors are told early
+    CHECK(waiting_before == 45); // 5 ms of the lens less the 0.5 ms by which the mirrors are told early
     CHECK(between > 1000);       // some 170 ms
     CHECK(after == 5);
 }

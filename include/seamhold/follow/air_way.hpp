@@ -4,6 +4,7 @@
 #include "seamhold/follow/air_move.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <optional>
 #include <utility>
@@ -12,17 +13,17 @@
 namespace seamhold {
 
 /// The axes' way from the end of a seam to the next one with the beam off: one move, or, where there is more
-/// time, the quickest move to where the next seam is waited for, the wait, and a move that starts along it.
-/// The way ends one settling time before the first light, on the seam's own path run on before its start.
-/// Keeps no reference.
+/// time, the quickest move to a place near where the next seam will be met, rest there, and a move that
+/// starts along it. So the axes keep their ranges while the robot brings the next seam into reach. The way
+/// ends one settling time before the first light, on the seam's own path run on before its start. Keeps no
+/// reference.
 class AirWay {
 public:
     /// One move.
     explicit AirWay(AirMove const& only) : first_(only) {}
 
-    /// A move, a wait on the next seam's path at `waits_at` s of its time (below 0), and a move.
-    AirWay(AirMove const& first, double waits_at, AirMove const& second)
-        : first_(first), waits_at_(waits_at), second_(second) {}
+    /// A move to rest, and a move from there.
+    AirWay(AirMove const& first, AirMove const& second) : first_(first), second_(second) {}
 
     /// When it begins, s.
     double start() const { return first_.start(); }
@@ -33,23 +34,19 @@ public:
     /// The first move it is made of.
     AirMove const& first() const { return first_; }
 
-    /// The move after the wait; nothing where it is one move.
+    /// The move after the rest; nothing where it is one move.
     std::optional<AirMove> const& second() const { return second_; }
 
-    /// The command at time t, s, with t's derivatives; `to` is the seam it leads to. Meant from start to end.
-    template <class AnyChainOf, class AnyOrSeam, class T>
-    Command<T> at(AnyChainOf const& chain, AnyOrSeam const& to, T const& t) const {
+    /// The command at time t, s, with t's derivatives. Meant from start to end.
+    template <class T> Command<T> at(T const& t) const {
         double const now = value_of(t);
         if (!second_ || now < first_.end())
             return first_.at(t);
-        if (now < second_->start())
-            return chain.follow(to, number_cast<T>(waits_at_), t).aim.command;
-        return second_->at(t);
+        return now < second_->start() ? first_.at(number_cast<T>(first_.end())) : second_->at(t);
     }
 
 private:
     AirMove first_;
-    double waits_at_ = 0;
     std::optional<AirMove> second_;
 };
 
@@ -60,7 +57,8 @@ struct AirRoom {
 };
 
 /// The way of the axes from the end of a seam at time `ended`, s, to one that starts at time `start`. Where
-/// there is just time for a move it is one move that takes all of it; where there is time for two, it waits.
+/// there is just time for a move it is one move that takes all of it; where there is time for two, it rests
+/// in between, within the ranges of the head's axes.
 template <class AnyChainOf, class AnyOrSeam>
 AirRoom air_room(AnyChainOf const& chain, AnyOrSeam const& from, double ended, AnyOrSeam const& to,
                  double start, AirLimits const& limits) {
@@ -77,16 +75,23 @@ AirRoom air_room(AnyChainOf const& chain, AnyOrSeam const& from, double ended, A
     if (spare < -1e-9 * (1 + room.least)) // 1 ns: far below a tick
         return room;
     if (spare > 0.5 * room.least) { // a long move swings wide: wait instead
-        auto const resting = [&](double time) { return axes_waiting_at(chain, to, waits_at, time); };
-        auto const there = air_move(leaves, ended, resting, limits, arrives);
         auto const goal = wanted(arrives);
-        double off = 0;
-        for (int i = 0; i < 4; ++i)
-            off = air_time(resting(arrives - off), goal, limits);
-        if (there && there->end() <= arrives - off) {
-            auto const second = air_move_at(resting(arrives - off), arrives - off, goal, arrives, limits);
-            if (second) {
-                room.way = AirWay(*there, waits_at, *second);
+        auto const ranges = chain.head.ranges();
+        // From about where the last move is no more than a run-up, as far as the range allows.
+        auto const rest = [](AxisState const& met, RateLimits const& rates, Range const& range) {
+            double const run_up =
+                std::abs(met.velocity) / rates.acceleration + rates.acceleration / rates.jerk;
+            return AxisState{range.nearest(met.position - met.velocity * run_up / 2), 0, 0};
+        };
+        AxesState const resting{rest(goal.x_mirror, limits.mirror, ranges.x_mirror),
+                                rest(goal.y_mirror, limits.mirror, ranges.y_mirror),
+                                rest(goal.focus, limits.focus, ranges.focus)};
+        double const to_rest = air_time(leaves, resting, limits), off = air_time(resting, goal, limits);
+        if (ended + to_rest <= arrives - off) {
+            auto const there = air_move_at(leaves, ended, resting, ended + to_rest, limits);
+            auto const second = air_move_at(resting, arrives - off, goal, arrives, limits);
+            if (there && second) {
+                room.way = AirWay(*there, *second);
                 return room;
             }
         }

@@ -31,8 +31,8 @@ inline AirLimits air_limits(HeadDynamics const& dynamics, double share = 1, doub
         throw BadInput("the share of a head's limits and the tick must be above 0 and finite; given were " +
                        detail::text_of(share) + ", " + detail::text_of(tick) + " s");
     auto const spread = [&](double velocity, double acceleration, double jerk) {
-        double const a = is_finite(acceleration) ? acceleration : velocity / tick;
-        RateLimits const limits{share * velocity, share * a, share * (is_finite(jerk) ? jerk : a / tick)};
+        double const a = acceleration == no_limit ? velocity / tick : acceleration;
+        RateLimits const limits{share * velocity, share * a, share * (jerk == no_limit ? a / tick : jerk)};
         detail::check(limits);
         return limits;
     };
@@ -40,12 +40,13 @@ inline AirLimits air_limits(HeadDynamics const& dynamics, double share = 1, doub
             spread(dynamics.focus_velocity, dynamics.focus_acceleration, no_limit), dynamics.settling};
 }
 
-namespace detail {
+/// What the axes do where the chain follows a seam at `seam_time` s since its start, at the moment t, s: the
+/// seam runs on beyond its ends. Not finite where the chain has no command; whether it is in reach is not
+/// asked.
 template <class AnyChainOf, class AnyOrSeam>
-AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, Taylor<double, 2> const& seam_time,
-                  double t) {
+AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, double seam_time, double t) {
     using Rates = Taylor<double, 2>;
-    auto const followed = chain.follow(seam, seam_time, Rates::variable(t));
+    auto const followed = chain.follow(seam, Rates::variable(seam_time), Rates::variable(t));
     bool const none = followed.status != Status::ok && followed.status != Status::out_of_reach;
     auto const state = [&](Rates const& x) {
         double const nan = std::numeric_limits<double>::quiet_NaN();
@@ -53,21 +54,6 @@ AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, Taylor<double,
     };
     auto const& command = followed.aim.command;
     return {state(command.x_mirror), state(command.y_mirror), state(command.focus)};
-}
-} // namespace detail
-
-/// What the axes do where the chain follows a seam at `seam_time` s since its start, at the moment t, s: the
-/// seam runs on beyond its ends. Not finite where the chain has no command; whether it is in reach is not
-/// asked.
-template <class AnyChainOf, class AnyOrSeam>
-AxesState axes_at(AnyChainOf const& chain, AnyOrSeam const& seam, double seam_time, double t) {
-    return detail::axes_at(chain, seam, Taylor<double, 2>::variable(seam_time), t);
-}
-
-/// The same where the spot stays on that place of the seam while the robot moves on.
-template <class AnyChainOf, class AnyOrSeam>
-AxesState axes_waiting_at(AnyChainOf const& chain, AnyOrSeam const& seam, double seam_time, double t) {
-    return detail::axes_at(chain, seam, Taylor<double, 2>(seam_time), t);
 }
 
 } // namespace seamhold

@@ -28,12 +28,13 @@ struct Tick {
 /// The commands of a job tick by tick, each handed over early by the head's lags. Between seams the axes run
 /// an air way (see `AirWay`) and then on the next seam's own path up to its start; where there is not
 /// time enough for one, the command waits, moving with the robot, on the next seam's first point (a step; the
-/// beam is off). So it does before the first seam, and after the last one on its last. A command beyond the
-/// range of a mirror or of the lens is handed over as the nearest end of the range, so that a seam that
-/// cannot be reached yet asks nothing impossible while it is waited for. The gate is open while a seam is
-/// welded and the spot is `ok`; in doubt it is shut. A command and a gate hold until the next tick, so the
-/// gate opens only where the seam lasts until then. Times within a thousandth of a tick count as equal: a
-/// seam that ends on a tick must not meet the next seam's mirrors because of a last bit.
+/// beam is off). Before the first seam it waits one settling time back on the seam's path run on, and runs
+/// from there; after the last one it waits on its last point. A command beyond the range of a mirror or of
+/// the lens is handed over as the nearest end of the range, so that a seam that cannot be reached yet asks
+/// nothing impossible while it is waited for. The gate is open while a seam is welded and the spot is `ok`;
+/// in doubt it is shut. A command and a gate hold until the next tick, so the gate opens only where the seam
+/// lasts until then. Times within a thousandth of a tick count as equal: a seam that ends on a tick must not
+/// meet the next seam's mirrors because of a last bit.
 class Ticks {
 public:
     /// Of a job with one seam or more, one command every `period` s (above 0). Keeps a reference to the job.
@@ -100,7 +101,7 @@ private:
     Wanted wanted_at(double time) const {
         auto const target = target_at(time);
         if (AirWay const* const way = way_to(target, time)) {
-            auto const command = way->at(job_->chain, job_->seams[target.seam].seam, time);
+            auto const command = way->at(time);
             auto const ranges = job_->chain.head.ranges();
             bool const inside = ranges.x_mirror.clearance(command.x_mirror) >= 0 &&
                                 ranges.y_mirror.clearance(command.y_mirror) >= 0 &&
@@ -126,8 +127,9 @@ private:
         if (next == seams.end())
             return {seams.size() - 1, seams.back().seam.duration(), false};
         auto const i = static_cast<std::size_t>(next - seams.begin());
-        bool const runs_up = i > 0 && ways_[i - 1];
-        return {i, std::clamp(time - next->start, runs_up ? -no_limit : 0.0, next->seam.duration()),
+        // The first seam is waited for where it will be run on from; after a way, its path is.
+        double const from = i == 0 ? -job_->dynamics.settling : ways_[i - 1] ? -no_limit : 0;
+        return {i, std::clamp(time - next->start, from, next->seam.duration()),
                 time >= next->start - slack() && time + period_ <= next->end() + slack()};
     }
 

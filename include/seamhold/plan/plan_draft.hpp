@@ -24,15 +24,16 @@ namespace seamhold::detail {
 struct PlanPace {
     std::vector<AnyChain> chains;                       ///< one a head
     std::vector<std::function<double(double)>> time_of; ///< of a path parameter, s of the clock
-    std::optional<TimeLaw> law;                         ///< of all; nothing: as given
 
     /// The chains of jobs as they are given.
     static PlanPace as_given(std::vector<Job const*> const& heads) {
         PlanPace pace;
         for (auto const* job : heads) {
-            pace.chains.push_back(job->chain);
-            pace.chains.back().cell_from_flange = job->chain.cell_from_flange.motion();
-            pace.time_of.push_back([](double u) { return u; });
+            pace.chains.push_back(job->chain); // with the law that it may have
+            if (auto const* law = job->chain.cell_from_flange.law())
+                pace.time_of.push_back([law = *law](double u) { return law.time_at(u); });
+            else
+                pace.time_of.push_back([](double u) { return u; });
         }
         return pace;
     }
@@ -44,7 +45,6 @@ struct PlanPace {
             pace.chains[h].cell_from_flange = paced(heads[h]->chain.cell_from_flange, law);
             pace.time_of[h] = [law](double u) { return law.time_at(u); };
         }
-        pace.law = law;
         return pace;
     }
 };
