@@ -151,11 +151,15 @@ private:
             auto other = drafter_.find(draft->pace);
             if (!other)
                 break;
+            // At this very pace no order is better than the one it has.
+            bool const stays_best = other->optimal && !(other->takt < draft->takt * (1 - 1e-9));
             settle(*other, pace);
             bool const more = other->takt < draft->takt * (1 - worth);
             bool const stopped = other->stopped;
             if (other->takt < draft->takt * (1 - 1e-9))
                 draft = std::move(other);
+            else
+                draft->optimal = stays_best;
             draft->stopped = stopped;
             if (!more)
                 break;
