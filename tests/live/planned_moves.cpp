@@ -274,6 +274,37 @@ TEST_CASE("limits of the way to another seam: missing ones are spread") {
     CHECK(!is_finite(live_move_limits(no_limit, 2e4, 4e7, 1, at_once, 1e-5).velocity));
 }
 
+TEST_CASE("on the way to a seam that weaves hard, what the weave uses is left to it") {
+    CellMake cell;
+    cell.axes = {{{0, 0, 0}, {0, 0, 0}, {0, 0, 0}}}; // what is told is how the axes answer
+    auto& circle = cell.seams[1];
+    auto& weave = cell.seams[2];
+    weave.weave = {600, 1e-3}; // 1 mm (2 pi 600)² / 2 / 0.45 m: some 16 000 of 60 000 rad/s²
+    double const gap = 3e-3;
+    circle.start = weave.start - circle.duration() - gap;
+    circle.cell_from_face = cell.face_under(circle.start + 0.06, -0.2, 2e-3);
+    auto settings = cell.steering();
+    settings.move_share = 1;
+    CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
+    auto steering = cell_steering(cell, settings);
+    std::array<Rates, 2> rates;
+    CellHooks hooks;
+    hooks.after = [&](LiveTick const& tick) {
+        double const t = tick.time.seconds - cell.link.offset;
+        if (t < weave.start - gap || t > weave.start)
+            return;
+        rates[0].take(tick.command.x_mirror, cell.period);
+        rates[1].take(tick.command.y_mirror, cell.period);
+    };
+    auto const run =
+        run_cell(cell, arrivals(cell.motion, cell.link, cell.duration, 4), receiver, steering, hooks);
+    CHECK(run.records[1].outcome == SeamOutcome::complete);
+    CHECK(run.records[2].outcome == SeamOutcome::complete);
+    double const most = std::max(rates[0].acceleration, rates[1].acceleration);
+    CHECK(most <= cell.dynamics.mirror_acceleration);
+    CHECK(most >= 0.7 * cell.dynamics.mirror_acceleration); // it hurries
+}
+
 TEST_CASE("a head without a limit of velocity goes in blends, as before, where there is time") {
     CellMake cell;
     auto settings = cell.steering();
