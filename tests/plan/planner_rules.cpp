@@ -203,6 +203,24 @@ TEST_CASE("no beam goes through a plume that stands") {
         check_rule(rule_job(), rules, pace, [&](Plan const& p) { return room(p) >= plume.radius; });
 }
 
+TEST_CASE("no beam goes through a plume that stands, also of a long seam that is welded from its end") {
+    // A head of little reach follows a seam of 0.3 m; while it is behind the seam's start, its beam leans
+    // back over F, whose plume stands upright; so it is whichever way the seam is drawn.
+    Plume const plume{{0, 0, 1}, 0.2, 0.004, 0.1};
+    PlanRules rules;
+    rules.ties = {{"F", "L", 0}};
+    rules.plume = plume;
+    for (bool const against : {false, true}) {
+        Job job = gliding(0.3, -0.1, {-0.06, 0.06});
+        job.seams = {stitch_about("F", -0.02, 0, std::numbers::pi / 2, 0.015),
+                     stitch_about("L", 0.15, 0, against ? std::numbers::pi : 0, 0.3)};
+        auto const made = planned(job, rules, settings_of(0, 2));
+        CAPTURE(against);
+        CHECK(seam_of(made, "L").reversed == against);
+        CHECK(pause(made, "F", "L") >= plume.time - 1e-9);
+    }
+}
+
 TEST_CASE("downstream of the fume first") {
     FumeFlow const flow{{1, 0, 0}, 0.2, 0.04};
     PlanRules rules;

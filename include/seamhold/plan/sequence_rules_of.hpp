@@ -66,7 +66,7 @@ inline void add_plume_pairs(SequenceRules& rules, std::vector<Job const*> const&
     std::vector<std::vector<std::vector<Point<Part>>>> exits(ways.size()); // of each way of each seam
     for (std::size_t i = 0; i < ways.size(); ++i)
         for (auto const& way : ways.of(i))
-            if (!way.reversed || ways.of(i).size() == 1)
+            if (way.reach.places.front().low <= way.reach.places.back().high) // else no time law can use it
                 exits[i].push_back(exits_of(*heads[way.head], way));
     auto const crosses = [&](std::size_t fresh, std::size_t later) {
         for (auto const& from : exits[later])
