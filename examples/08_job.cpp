@@ -1,6 +1,7 @@
 // A whole job in code: two seams under a sweeping head, the report that says by how much every limit is kept
 // and which one binds, and the commands tick by tick. Every number is invented. Returns 1 if a figure differs
 // from the one worked out by hand.
+#include "seamhold/follow.hpp"
 #include "seamhold/limit.hpp"
 
 #include <cmath>

@@ -276,7 +276,7 @@ TEST_CASE("windows that exclude each other: both seams, and by how much they are
     Job job = gliding(1.6, 0, {-0.1, 0.1});
     job.seams = {stitch_about("A", 0.3, -0.02, std::numbers::pi / 2),
                  stitch_about("B", 0.3, 0.02, std::numbers::pi / 2)};
-    auto const settings = settings_of(0, 0.4);
+    auto const settings = settings_of(0, 0.4, SweepPace::as_given, {});
     auto const text = refusal(job, {}, settings);
     CAPTURE(text);
     CHECK(says(text, "A"));
@@ -349,6 +349,46 @@ TEST_CASE("clamps: one that never opens, opens too soon, or holds too short") {
     CHECK(more > 0.1);
     CHECK(opening(0.5 + more + 1e-4) == "");
     CHECK(opening(0.5 + more - 1e-3) != "");
+}
+
+TEST_CASE("times of the clock move the whole plan where the robot may start later") {
+    // 2026-11-27: the search took a slower sweep instead, with many times the takt.
+    for (auto const pace : {SweepPace::steady, SweepPace::varied}) {
+        auto const settings = settings_of(0, 3, pace);
+        auto const free = planned(rule_job(), {}, settings);
+        PlanRules clamped, waited;
+        clamped.clamps = {{"K", {}, 10, 60}};
+        for (auto const& seam : free.seams)
+            clamped.clamps.front().seams.push_back(seam.name);
+        waited.earliest = {{free.seams.back().name, 20}};
+        for (auto const& rules : {clamped, waited}) {
+            auto const late = planned(rule_job(), rules, settings);
+            CHECK(late.takt() == doctest::Approx(free.takt()).epsilon(1e-9));
+            CHECK(late.seams.front().start >= (rules.clamps.empty() ? 0 : 10 - 1e-9));
+            CHECK(seam_of(late, free.seams.back().name).start >= (rules.clamps.empty() ? 20 : 10) - 1e-9);
+            CHECK(faults_text(rule_job(), late) == "");
+        }
+    }
+}
+
+TEST_CASE("mirrors that grow too hot are refused") { // 2026-11-27: the heating was not asked
+    auto job = nine_stitches(0.12);
+    job.dynamics.thermal_time = 5;
+    job.dynamics.mirror_rms_acceleration = 400;
+    auto const text = refusal(job, {}, settings_of(0, 3));
+    CAPTURE(text);
+    CHECK(says(text, "heating"));
+}
+
+TEST_CASE("a motion that passes the robot's rates as it is given is refused, with what it would keep") {
+    auto const job = rule_job(); // 0.25 m/s
+    auto settings = settings_of(0, 3);
+    settings.rates.speed = 0.1;
+    auto const text = refusal(job, {}, settings);
+    CAPTURE(text);
+    CHECK(says(text, "40 %"));
+    settings.rates.speed = 0.26;
+    CHECK(refusal(job, {}, settings).empty());
 }
 
 TEST_CASE("limits of zero, and numbers that are none") {

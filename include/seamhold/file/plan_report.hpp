@@ -38,7 +38,8 @@ inline std::string takt_table(Plan const& plan) {
     row("settling of the mirrors", settling);
     row("waiting", waiting);
     row("takt, first beam on to last beam off", plan.takt());
-    row("least takt of any order at this pace", plan.lower_bound);
+    if (plan.lower_bound > 0)
+        row("least takt of any order at this pace", plan.lower_bound);
     return table.text(2);
 }
 
@@ -63,6 +64,8 @@ inline std::string plan_table(Plan const& plan) {
 inline std::string plan_report(Plan const& plan) {
     using detail::fixed;
     using detail::share_text;
+    if (plan.seams.empty())
+        return "Plan of no seams: this head welds nothing.\n";
     auto const& first = plan.seams.front();
     auto const speed = [&](double t) {
         auto const* law = plan.job.chain.cell_from_flange.law();
@@ -77,9 +80,11 @@ inline std::string plan_report(Plan const& plan) {
     std::string text = "Plan of " + detail::counted(plan.seams.size(), "seam", "seams") + ": takt " +
                        fixed(plan.takt(), 3) + " s from the first beam on to the last beam off, beam on " +
                        share_text(plan.beam_on_share()) + " of it.\n";
-    text += plan.optimal ? "  The order was proven best at the pace it was sought at.\n"
-                         : "  The takt is at most " + share_text(plan.gap(), 2) +
-                               " above what any order takes at this pace.\n";
+    text += plan.optimal ? "  No order is better at this pace, proven with air moves as estimated in the "
+                           "middle of windows.\n"
+            : plan.lower_bound > 0 ? "  The takt is at most " + share_text(plan.gap(), 2) +
+                                         " above what any order takes at this pace, by estimated air moves.\n"
+                                   : std::string();
     if (plan.stopped)
         text += "  The search was ended early: this is the best that was found until then.\n";
     text += "  Pace " + std::string(to_string(plan.settings.pace)) + ": the motion runs at " +

@@ -36,7 +36,8 @@ struct PlanSettings {
     std::optional<Range> path = {}; ///< stretch of the motion's own time, s, that may be used; needed where a
                                     ///< motion has no ends of its own
     double least_margin = 0.02;     ///< that every limit of a place leaves, as a share, before the proof
-    double air_share = 1;           ///< of the head's velocities and accelerations that air moves use
+    double air_share = 1;           ///< of the head's velocities and accelerations that the time for air
+                                    ///< moves is measured by; what runs in that time may use all
     PathRates rates = {};           ///< of the robot along its path
     SequenceOptions order = {};     ///< how long the order is sought, and who is told
     ProofOptions proof = {.tolerance = 0.05}; ///< of the plan; its box is the box that the plan holds in. A
@@ -64,11 +65,12 @@ struct Plan {
     Job job;
     std::vector<PlannedSeam> seams; ///< in order of time, as `job.seams`
     std::vector<SeamProof> proofs;  ///< of the same
-    double lower_bound; ///< of the takt, s: no order takes less at this pace, with air moves as they are in
-                        ///< the middle of what reaches both seams
-    bool optimal;       ///< whether the order was proven best for the pace it was sought at
-    bool stopped;       ///< whether the search was ended by its caller: the best so far
-    PlanRules rules;    ///< what it obeys
+    double
+        lower_bound; ///< of the takt, s: the order search's own, at this pace, with air moves as they are in
+                     ///< the middle of what reaches both seams (right to some per cent); 0 for several heads
+    bool optimal;    ///< whether no order is better at this pace, proven with air moves estimated likewise
+    bool stopped;    ///< whether the search was ended by its caller: the best so far
+    PlanRules rules; ///< what it obeys
     PlanSettings settings;
 
     /// From the first beam on to the last beam off, s; 0 for a head of several that welds nothing.
@@ -93,8 +95,9 @@ struct Plan {
         return sum;
     }
 
-    /// By how much the takt may be above the least, as a share of the lower bound.
-    double gap() const { return takt() / lower_bound - 1; }
+    /// By how much the takt may be above the least at this pace, as a share of the lower bound; infinite
+    /// where there is none.
+    double gap() const { return lower_bound > 0 ? takt() / lower_bound - 1 : no_limit; }
 
     /// The least that any proven limit leaves, as a share.
     double margin() const {

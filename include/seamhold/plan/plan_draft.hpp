@@ -101,6 +101,18 @@ public:
     SequenceRules const& rules() const { return rules_; }
     AirLimits const& limits(std::size_t head) const { return limits_[head]; }
 
+    /// Whether any seam has a time of the clock that it must keep.
+    bool knows_times() const {
+        return std::any_of(clamped_.begin(), clamped_.end(),
+                           [](Range const& r) { return is_finite(r.low) || is_finite(r.high); });
+    }
+
+    /// Starts of a seam that clamps and others' times allow, s.
+    Range const& allowed(std::size_t seam) const { return clamped_[seam]; }
+
+    /// From here on as if no seam had such times.
+    void forget_times() { std::fill(clamped_.begin(), clamped_.end(), Range{-no_limit, no_limit}); }
+
     /// The window of a way, clamps and all.
     StartWindow window(WayRef const& ref, PlanPace const& pace) const {
         auto const& way = ways_->at(ref);

@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_PLAN_PLANNER_HPP
 #define SEAMHOLD_PLAN_PLANNER_HPP
 
-#include "seamhold/limit/proof.hpp"
+#include "seamhold/limit/job_proof.hpp"
 #include "seamhold/plan/pace.hpp"
 #include "seamhold/plan/plan.hpp"
 #include "seamhold/plan/plan_draft.hpp"
@@ -12,6 +12,7 @@
 #include <cmath>
 #include <concepts>
 #include <cstddef>
+#include <memory>
 #include <optional>
 #include <string>
 #include <utility>
@@ -50,7 +51,8 @@ public:
         : heads_(checked(std::move(heads), settings)), rules_(rules), settings_(settings),
           paths_(paths_of(heads_, settings)), ways_(heads_, rules, paths_, settings.least_margin),
           drafter_(heads_, ways_, sequence_rules_of(heads_, ways_, rules),
-                   allowed_starts(heads_.front()->seams, rules), settings.air_share, settings.order) {
+                   allowed_starts(heads_.front()->seams, rules), settings.air_share,
+                   watched(settings.order, stopped_)) {
         if (settings.pace != SweepPace::as_given && heads_.size() > 1)
             throw BadInput("several heads keep the paces of their motions: plan them with the pace as given");
         bool const turns = std::any_of(heads_.begin(), heads_.end(), [](Job const* job) {
@@ -63,6 +65,9 @@ public:
         if (settings.pace != SweepPace::as_given)
             for (std::size_t h = 0; h < heads_.size(); ++h)
                 limits_.push_back(pace_limits(*heads_[h], paths_[h].low, paths_[h].high, settings.rates));
+        else
+            for (std::size_t h = 0; h < heads_.size(); ++h)
+                hold_rates(*heads_[h], paths_[h], settings.rates);
     }
 
     /// One plan a head.
@@ -95,23 +100,76 @@ private:
         }
     };
 
-    /// The best of what a pace can do. For few seams, and for not too many where time is left to wait, the
-    /// poorer paces are tried too, so that none is worse than a poorer one.
-    PlanDraft at_its_own_pace() const {
-        auto const pace = settings_.pace;
-        Best best;
-        seek(pace, best);
-        bool const waits = !best.draft || drafter_.waits(*best.draft);
-        if (ways_.size() <= few || (ways_.size() <= many && waits)) {
-            if (pace == SweepPace::varied && !best.stopped)
-                seek(SweepPace::steady, best);
-            if (largest_factor() >= 1 && !best.stopped)
-                best.take(in_turns(1, pace));
-        }
+    /// The best of what a pace can do.
+    PlanDraft at_its_own_pace() {
+        if (drafter_.knows_times())
+            if (auto draft = shifted())
+                return *draft;
+        Best best = search();
+        if (!best.draft && *stopped_)
+            throw BadInput("the search was ended before an order was found");
         if (!best.draft)
             explain(PlanPace::by(heads_, TimeLaw::steady(telling_factor())));
         best.draft->stopped = best.stopped;
         return *best.draft;
+    }
+
+    /// Where seams have times of the clock (clamps, earliest starts): the best plan without them, all of it
+    /// moved in time, where that keeps them. Nothing is better then.
+    std::optional<PlanDraft> shifted() {
+        PlanDrafter const timed = drafter_;
+        drafter_.forget_times();
+        Best const free = search();
+        drafter_ = timed;
+        if (!free.draft)
+            return std::nullopt;
+        Range by{-no_limit, no_limit}; // s
+        for (std::size_t k = 0; k < free.draft->order.size(); ++k) {
+            auto const& allowed = drafter_.allowed(free.draft->order[k].task);
+            by.low = std::max(by.low, allowed.low - free.draft->starts[k]);
+            by.high = std::min(by.high, allowed.high - free.draft->starts[k]);
+        }
+        auto const* law = free.draft->pace.chains.front().cell_from_flange.law();
+        if (!(by.low <= by.high) || law == nullptr)
+            return std::nullopt;
+        double const delay = by.nearest(0);
+        auto draft = *free.draft;
+        draft.pace = PlanPace::by(heads_, later(*law, delay));
+        for (double& start : draft.starts)
+            start += delay;
+        std::vector<double> gap(ways_.size(), 0);
+        if (!drafter_.moves_fit(draft, gap, false))
+            return std::nullopt;
+        drafter_.finish(draft);
+        draft.stopped = free.stopped;
+        return draft;
+    }
+
+    /// A time law that is run through later, by s.
+    static TimeLaw later(TimeLaw const& law, double by) {
+        std::vector<double> times, accelerations;
+        for (double const t : law.times()) {
+            times.push_back(t + by);
+            accelerations.push_back(law.acceleration(t));
+        }
+        accelerations.front() = accelerations.back() = 0;
+        return {times, accelerations, law.at(law.times().front()), law.speed(law.times().front())};
+    }
+
+    /// For few seams, and for not too many where time is left to wait, the poorer paces are tried too, so
+    /// that none is worse than a poorer one.
+    Best search() const {
+        auto const pace = settings_.pace;
+        Best best;
+        seek(pace, best);
+        bool const waits = !best.draft || drafter_.waits(*best.draft);
+        if (!*stopped_ && (ways_.size() <= few || (ways_.size() <= many && waits))) {
+            if (pace == SweepPace::varied)
+                seek(SweepPace::steady, best);
+            if (largest_factor() >= 1 && !*stopped_)
+                best.take(in_turns(1, pace));
+        }
+        return best;
     }
 
     /// Order and pace in turns, from the pace at which the sweep takes as long as the work. Where that leaves
@@ -122,7 +180,7 @@ private:
         for (int i = 0; i < most_factors; ++i) {
             best.take(in_turns(factor, pace));
             bool const varies = pace == SweepPace::varied && ways_.size() <= many && i < 2;
-            if (best.draft && (!varies || best.stopped || !drafter_.waits(*best.draft)))
+            if (*stopped_ || (best.draft && (!varies || !drafter_.waits(*best.draft))))
                 break;
             factor *= next_factor;
         }
@@ -176,6 +234,11 @@ private:
     /// case: the starts lie in the middle of what is possible.
     void settle(PlanDraft& draft, SweepPace pace) const {
         auto better = paced_for(draft.order, draft, pace);
+        if (pace == SweepPace::varied && (!better || drafter_.waits(*better))) {
+            auto steady = paced_for(draft.order, draft, SweepPace::steady);
+            if (steady && (!better || steady->takt < better->takt))
+                better = std::move(steady);
+        }
         if (!better || !(better->takt <= draft.takt * (1 + 1e-9)))
             return;
         better->stopped = draft.stopped;
@@ -250,7 +313,8 @@ private:
 
     /// A draft as plans, one a head, every seam proven. Throws BadInput naming a seam that cannot be.
     std::vector<Plan> proven(PlanDraft const& draft) const {
-        double const bound = drafter_.lower_bound(draft.pace);
+        // A bound that is built on estimated air moves may come out above what was found.
+        double const bound = heads_.size() == 1 ? std::min(drafter_.lower_bound(draft.pace), draft.takt) : 0;
         std::vector<Plan> plans;
         for (std::size_t h = 0; h < heads_.size(); ++h) {
             Plan plan{*heads_[h], {}, {}, bound, draft.optimal, draft.stopped, rules_, settings_};
@@ -272,11 +336,11 @@ private:
                      std::max(0.0, off - draft.air[k] - (off > 0 ? drafter_.limits(h).settling : 0)), 0});
                 before = end;
             }
+            plan.proofs = prove_job(plan.job, settings_.proof).seams; // the heating of the mirrors with them
             for (std::size_t k = 0; k < plan.seams.size(); ++k) {
-                plan.proofs.push_back(prove(plan.job, plan.job.seams[k], settings_.proof));
-                plan.seams[k].margin = 1 - plan.proofs.back().binding().utilisation.high;
-                if (plan.proofs.back().verdict() != Verdict::within)
-                    refuse_seam(plan.job, plan.job.seams[k], plan.proofs.back());
+                plan.seams[k].margin = 1 - plan.proofs[k].binding().utilisation.high;
+                if (plan.proofs[k].verdict() != Verdict::within)
+                    refuse_seam(plan.job, plan.job.seams[k], plan.proofs[k]);
             }
             plans.push_back(std::move(plan));
         }
@@ -333,6 +397,10 @@ private:
                 "the share of a head's limits that air moves use is above 0 and at most 1; given was " +
                 text_of(settings.air_share));
         for (auto const* job : heads) {
+            if (job->chain.cell_from_flange.law() != nullptr &&
+                !std::holds_alternative<Rest<Cell, Part>>(job->chain.cell_from_part.choice()))
+                throw BadInput("a part that moves by a clock of its own and a flange whose motion has a time "
+                               "law cannot be planned: make the motion without the law");
             auto const& d = job->dynamics;
             for (double const time : {d.settling, d.mirror_lag, d.focus_lag})
                 if (!(time >= 0) || !is_finite(time))
@@ -347,6 +415,39 @@ private:
         return heads;
     }
 
+    /// The caller's `go_on`, which leaves a note where it ends the search.
+    static SequenceOptions watched(SequenceOptions options, std::shared_ptr<bool> const& stopped) {
+        if (options.go_on)
+            options.go_on = [asked = options.go_on, stopped](SearchProgress const& progress) {
+                bool const on = asked(progress);
+                *stopped = *stopped || !on;
+                return on;
+            };
+        return options;
+    }
+
+    /// Throws BadInput where a motion passes the robot's rates as it is given.
+    static void hold_rates(AnyJob const& job, Range const& path, PathRates rates) {
+        if (!is_finite(rates.speed) && !is_finite(rates.acceleration) && !is_finite(rates.turn_speed) &&
+            !is_finite(rates.turn_acceleration))
+            return;
+        rates.acceleration *=
+            2; // `pace_limits` gives half of it to the path's bends, here all of it goes there
+        rates.turn_acceleration *= 2;
+        AnyJob flange = job;
+        flange.arm.reset(); // its joints are proven seam by seam
+        double const most = pace_limits(flange, path.low, path.high, rates).over(path.low, path.high).speed;
+        auto const* law = job.chain.cell_from_flange.law();
+        double fastest = law == nullptr ? 1 : 0;
+        if (law != nullptr)
+            for (double const t : law->times())
+                fastest = std::max(fastest, law->speed(t));
+        if (fastest > most * (1 + 1e-6))
+            throw BadInput("the motion as given passes the robot's rates: it would keep them at " +
+                           text_of(100 * most / fastest) + " % of its speed");
+    }
+
+    std::shared_ptr<bool> stopped_ = std::make_shared<bool>(false); ///< the caller ended the search
     std::vector<AnyJob const*> heads_;
     PlanRules const& rules_;
     PlanSettings const& settings_;
