@@ -19,8 +19,8 @@ template <class M> class Paced {
 public:
     /// From a motion, or whatever becomes one, without a law.
     template <class A>
-    requires(std::convertible_to<A, M> && !std::same_as<std::remove_cvref_t<A>, Paced>) Paced(A&& motion)
-        : motion_(std::forward<A>(motion)) {}
+    requires(std::convertible_to<A, M> && !std::same_as<A, Paced>) Paced(A motion)
+        : motion_(std::move(motion)) {}
 
     /// From a motion and the law that drives it.
     Paced(M motion, TimeLaw law)

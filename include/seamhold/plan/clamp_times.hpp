@@ -28,7 +28,7 @@ struct ClampTime {
 /// that opens before it closes, and a seam that there is not.
 inline std::vector<ClampTime> checked(std::vector<ClampTime> clamps, std::vector<std::string> const& seams) {
     for (auto const& clamp : clamps) {
-        auto const called = "clamp '" + clamp.name + "'";
+        std::string const called = std::string("clamp '").append(clamp.name).append("'");
         if (!is_finite(clamp.closed_from))
             throw BadInput(called + " never closes: give the time from which it holds; given was " +
                            detail::text_of(clamp.closed_from) + " s");
@@ -43,9 +43,11 @@ inline std::vector<ClampTime> checked(std::vector<ClampTime> clamps, std::vector
                            detail::text_of(clamp.open_from) +
                            " s; it must open later, or close earlier, by more than " +
                            detail::text_of(clamp.closed_from - clamp.open_from) + " s");
-        for (auto const& seam : clamp.seams)
-            if (std::find(seams.begin(), seams.end(), seam) == seams.end())
-                throw BadInput(called + " holds a seam '" + seam + "', which there is not");
+        auto const missing = std::find_if(clamp.seams.begin(), clamp.seams.end(), [&](auto const& seam) {
+            return std::find(seams.begin(), seams.end(), seam) == seams.end();
+        });
+        if (missing != clamp.seams.end())
+            throw BadInput(called + " holds a seam '" + *missing + "', which there is not");
     }
     return clamps;
 }

@@ -41,6 +41,7 @@ inline std::vector<NearPair> near_pairs(std::vector<PathChords> const& paths, do
         all = hull(all, box);
     auto const edge = all.high - all.low;
     std::vector<Range> ranges;
+    ranges.reserve(boxes.size());
     for (auto const& box : boxes)
         ranges.push_back(edge.x >= std::max(edge.y, edge.z) ? Range{box.low.x, box.high.x}
                          : edge.y >= edge.z                 ? Range{box.low.y, box.high.y}

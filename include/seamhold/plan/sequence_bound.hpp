@@ -233,6 +233,7 @@ private:
             double opens, closes, end_by;
         };
         std::vector<Ends> ends;
+        ends.reserve(tasks.size());
         for (std::uint32_t const t : tasks)
             ends.push_back(
                 {t, least(t, [](SequenceNode const& n, std::size_t) { return n.earliest; }),

@@ -38,7 +38,7 @@ inline std::string rule_text(std::vector<Task> const& tasks, std::string const& 
         if (i >= tasks.size())
             throw BadInput("sequence: a rule '" + rule + "' names task " + std::to_string(i) +
                            ", there are " + std::to_string(tasks.size()));
-    std::string const text = "sequence: '" + tasks[a].name + "' " + rule + " '" + tasks[b].name + "'";
+    std::string text = "sequence: '" + tasks[a].name + "' " + rule + " '" + tasks[b].name + "'";
     if (a == b)
         throw BadInput(text + ": a rule is between two tasks");
     return text;

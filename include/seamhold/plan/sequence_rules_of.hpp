@@ -134,6 +134,7 @@ inline SequenceRules sequence_rules_of(std::vector<Job const*> const& heads, Pla
     if (!needs_chords)
         return all;
     std::vector<PathChords> chords;
+    chords.reserve(seams.size());
     for (auto const& seam : seams)
         chords.push_back(chords_of(seam.seam.path));
     if (rules.heat_reach > 0 && rules.cooling_time > 0)

@@ -254,6 +254,7 @@ std::optional<Schedule> schedule(std::vector<Task> const& tasks, SequenceRules c
     detail::check_order(tasks, order);
     detail::SequenceTable<Between> table(tasks, rules, between);
     std::vector<std::uint32_t> nodes;
+    nodes.reserve(order.size());
     for (WayRef const& ref : order)
         nodes.push_back(table.node_of(ref));
     detail::ForwardPass pass(table);
