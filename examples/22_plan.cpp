@@ -22,9 +22,10 @@ double least_pause(Plan const& plan, double distance) {
     double least = no_limit;
     for (auto const& one : plan.job.seams)
         for (auto const& other : plan.job.seams)
-            for (int place = 0; place < 31 * 31 && one.start < other.start; ++place) {
-                auto const p = one.seam.at(one.seam.duration() * (place % 31) / 30).position;
-                auto const q = other.seam.at(other.seam.duration() * (place / 31) / 30).position;
+            for (int i = 0, k = 0; k < 31 && one.start < other.start;
+                 k += (i == 30 ? 1 : 0), i = (i + 1) % 31) {
+                auto const p = one.seam.at(one.seam.duration() * i / 30).position;
+                auto const q = other.seam.at(other.seam.duration() * k / 30).position;
                 if (norm(p - q) < distance)
                     least = std::min(least, other.start - one.end());
             }

@@ -43,7 +43,8 @@ inline Job tray_to_plan(std::size_t stitches = 30) {
     Plane<> const lid{Pose<Part, Face>::identity()};
     double const length = millimetres(25);
     for (std::size_t i = 0; i < stitches; ++i) {
-        auto const column = static_cast<double>(i / 3), row = static_cast<double>(i % 3) - 1;
+        std::size_t const place = i / 3;
+        auto const column = static_cast<double>(place), row = static_cast<double>(i % 3) - 1;
         double const turn =
             degrees(20) * std::sin(2.4 * static_cast<double>(i)) + (i % 3 == 1 ? degrees(90) : 0);
         double const x = 0.05 + 0.082 * column + 0.018 * row,
@@ -61,7 +62,8 @@ inline Job tray_to_plan(std::size_t stitches = 30) {
 /// What the robot may do along the sweep, and how much of it the job needs.
 inline PlanSettings tray_settings(std::size_t stitches = 30) {
     PlanSettings settings;
-    double const length = 0.05 + 0.082 * static_cast<double>((stitches + 2) / 3); // m
+    std::size_t const columns = (stitches + 2) / 3;
+    double const length = 0.05 + 0.082 * static_cast<double>(columns); // m
     settings.path = Range{-0.3 / 0.25, (length + 0.3) / 0.25};
     settings.rates = {.speed = 0.6, .acceleration = 2};
     return settings;
