@@ -186,6 +186,10 @@ TEST_CASE("a dry run at 30 %, with a pause and single steps: pilot light on the 
         auto const run = run_cell(cell, messages, receiver, steering, hooks);
         double across = 0, along = 0;
         for (auto const& l : run.pilot) {
+            // How far the program is, is known to 0.3 ms here: by so much early the axes may leave for the
+            // next seam, and since 2026-11-27 they leave as quickly as they can.
+            if (l.seam_time > cell.seams[l.seam].duration() - 0.3e-3)
+                continue;
             across = std::max(across, std::abs(l.off.across));
             along = std::max(along, std::abs(l.off.along));
         }
