@@ -146,7 +146,7 @@ PoseAccuracy pose_accuracy(Pose<To, From> const& commanded, std::vector<Pose<To,
         z.push_back(attained[i].origin.z);
     }
     auto const slip =
-        detail::slip_of_places({detail::median_of(x), detail::median_of(y), detail::median_of(z)},
+        detail::slip_of_places({detail::middle_of(x), detail::middle_of(y), detail::middle_of(z)},
                                {commanded.origin.x, commanded.origin.y, commanded.origin.z});
     if (!slip.empty())
         throw BadInput("the attained places fit the commanded one only as " + slip);

@@ -80,7 +80,7 @@ inline std::vector<bool> apart_from_the_rest(std::vector<double> const& distance
 }
 
 /// The middle of some numbers, or the mean of the two in the middle.
-inline double median_of(std::vector<double> x) {
+inline double middle_of(std::vector<double> x) {
     auto const half = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2);
     std::nth_element(x.begin(), half, x.end());
     if (x.size() % 2 == 1)
@@ -95,7 +95,7 @@ inline std::vector<double> distances_from_median(std::vector<std::array<double, 
         std::vector<double> column;
         for (auto const& v : vectors)
             column.push_back(v[k]);
-        middle[k] = median_of(std::move(column));
+        middle[k] = middle_of(std::move(column));
     }
     std::vector<double> distances;
     for (auto const& v : vectors)
