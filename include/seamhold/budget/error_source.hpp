@@ -169,9 +169,26 @@ inline void check_size(ErrorSource const& source, char const* what, std::size_t 
                                                    : ": is this in percent?"));
 }
 
-/// A root of a covariance: numbers = mean + Σ column · (independent number of variance 1).
-struct ErrorRoot {
-    std::vector<std::array<double, 6>> columns;
+/// One column of a root of a covariance, trimmed to what is not 0: the error numbers from `first` on move by
+/// these factors times a number of variance 1.
+struct ErrorColumn {
+    std::size_t first;
+    std::size_t count;
+    std::array<double, 6> factors;
+
+    /// What it does by sensitivities to the error numbers.
+    double through(std::array<double, error_numbers> const& by) const {
+        double sum = 0;
+        for (std::size_t i = 0; i < count; ++i)
+            sum += by[first + i] * factors[i];
+        return sum;
+    }
+
+    /// Adds `times` of it to error numbers.
+    void add_to(ErrorNumbers<>& e, double times) const {
+        for (std::size_t i = 0; i < count; ++i)
+            e[first + i] += times * factors[i];
+    }
 };
 
 } // namespace detail
@@ -181,7 +198,7 @@ struct ErrorRoot {
 /// covariance that is not symmetric (to 1e-9 of its deviations) or has a negative eigenvalue (of the
 /// correlations, below −1e-9; it is given), a deviation or mean that is too large for a small error and
 /// rather a slip of units (0.1 m, 0.2 rad, 0.5 s, a gain of 0.2), a correlation time that is not above 0 for
-/// a slow source, and uniform numbers that are correlated.
+/// a slow source, and uniform numbers that are correlated or drift slowly.
 inline ErrorSource checked(ErrorSource const& source) {
     auto const n = static_cast<Eigen::Index>(source.place.count);
     auto const& c = source.covariance;
@@ -238,6 +255,10 @@ inline ErrorSource checked(ErrorSource const& source) {
                               "its covariance is not one: the smallest eigenvalue of its correlations "
                               "is " +
                                   detail::text_of(smallest) + ", and must not be negative");
+    if (source.kind == ErrorKind::slow && source.shape == ErrorShape::uniform)
+        detail::refuse_source(source,
+                              "what drifts slowly is normal; only systematic and random numbers can be "
+                              "spread evenly");
     if (source.kind == ErrorKind::slow &&
         (!(source.correlation_time > 0) || !is_finite(source.correlation_time)))
         detail::refuse_source(source, "a slow source needs a correlation time above 0; given was " +
@@ -249,7 +270,7 @@ namespace detail {
 
 /// The root of a checked source's covariance, without columns of zeros. A diagonal covariance keeps its
 /// numbers apart; any other goes by the eigenvectors of its correlations.
-inline ErrorRoot root_of(ErrorSource const& source) {
+inline std::vector<ErrorColumn> root_of(ErrorSource const& source) {
     auto const n = static_cast<Eigen::Index>(source.place.count);
     Eigen::VectorXd deviations(n);
     for (Eigen::Index i = 0; i < n; ++i)
@@ -263,26 +284,34 @@ inline ErrorRoot root_of(ErrorSource const& source) {
             solver.eigenvalues().unaryExpr([](double x) { return x > 1e-12 ? std::sqrt(x) : 0.0; });
         root = deviations.asDiagonal() * (solver.eigenvectors() * roots.asDiagonal());
     }
-    ErrorRoot result;
+    std::vector<ErrorColumn> columns;
     for (Eigen::Index k = 0; k < n; ++k) {
-        if (!(root.col(k).norm() > 0))
+        Eigen::Index first = 0, end = n;
+        while (first < end && root(first, k) == 0)
+            ++first;
+        while (end > first && root(end - 1, k) == 0)
+            --end;
+        if (first == end)
             continue;
-        std::array<double, 6> column{};
-        for (Eigen::Index i = 0; i < n; ++i)
-            column[static_cast<std::size_t>(i)] = root(i, k);
-        result.columns.push_back(column);
+        ErrorColumn column{
+            source.place.first + static_cast<std::size_t>(first), static_cast<std::size_t>(end - first), {}};
+        for (Eigen::Index i = first; i < end; ++i)
+            column.factors[static_cast<std::size_t>(i - first)] = root(i, k);
+        columns.push_back(column);
     }
-    return result;
+    return columns;
 }
 
 /// Checked sources with the roots of their covariances.
 struct RootedSource {
     ErrorSource source;
-    ErrorRoot root;
+    std::vector<ErrorColumn> root; ///< numbers = mean + Σ column · (independent number of variance 1)
 };
 
-/// Checks sources and takes roots. Throws BadInput for a name that stands twice too.
+/// Checks sources and takes roots. Throws BadInput for none, and for a name that stands twice.
 inline std::vector<RootedSource> rooted(std::vector<ErrorSource> const& sources) {
+    if (sources.empty())
+        throw BadInput("a budget needs one error source or more");
     std::vector<RootedSource> result;
     for (auto const& source : sources) {
         for (auto const& other : result)
