@@ -2,13 +2,16 @@
 #define SEAMHOLD_CALIBRATE_MOUNT_FIT_HPP
 
 #include "seamhold/calibrate/observation.hpp"
+#include "seamhold/frame/pose_step.hpp"
 #include "seamhold/number/units.hpp"
+#include "seamhold/statistics/quantiles.hpp"
 
-#include <Eigen/Core>
+#include <Eigen/Dense>
 
 #include <array>
+#include <cmath>
 #include <cstddef>
-#include <limits>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -20,6 +23,42 @@ namespace seamhold {
 /// shifts along them, m.
 using PoseCovariance = Eigen::Matrix<double, 6, 6>;
 
+/// The standard deviation of each of a step's six numbers, rad and m.
+inline std::array<double, 6> deviations_of(PoseCovariance const& covariance) {
+    std::array<double, 6> all{};
+    for (std::size_t k = 0; k < 6; ++k)
+        all[k] = std::sqrt(covariance(static_cast<Eigen::Index>(k), static_cast<Eigen::Index>(k)));
+    return all;
+}
+
+/// Half the width of the interval that holds each of a step's six numbers at a level, rad and m, by Student's
+/// t. Throws BadInput for a level outside (0, 1).
+inline std::array<double, 6> half_widths_of(PoseCovariance const& covariance, double degrees_of_freedom,
+                                            double level = 0.95) {
+    double const factor = student_quantile(detail::upper_end(level), degrees_of_freedom);
+    auto all = deviations_of(covariance);
+    for (double& one : all)
+        one *= factor;
+    return all;
+}
+
+/// Whether a pose lies in the region that holds the true one at a level, all six numbers at once, by Fisher's
+/// F (H. Hotelling, Annals of Mathematical Statistics 2, 1931, 360–378; from memory). Throws BadInput for a
+/// level outside (0, 1).
+template <class To, class From>
+bool within_region(Pose<To, From> const& fitted, PoseCovariance const& covariance, double degrees_of_freedom,
+                   Pose<To, From> const& asked, double level = 0.95) {
+    auto const step = step_between(fitted, asked);
+    // Scaled first: radians and metres may differ by powers of ten.
+    Eigen::VectorXd const scale = covariance.diagonal().cwiseSqrt().cwiseInverse();
+    Eigen::MatrixXd const scaled = scale.asDiagonal() * covariance * scale.asDiagonal();
+    Eigen::VectorXd d(6);
+    for (int k = 0; k < 6; ++k)
+        d(k) = scale(k) * step[static_cast<std::size_t>(k)];
+    double const distance = Eigen::VectorXd(scaled.llt().matrixL().solve(d)).squaredNorm();
+    return distance <= 6 * f_quantile(level, 6, degrees_of_freedom);
+}
+
 /// What is known before a calibration of the mount, and what counts as plausible.
 struct MountOptions {
     /// Where the mount is about, as by the drawing: within some 20° and a quarter of the working distance.
@@ -28,13 +67,43 @@ struct MountOptions {
     /// The standard deviation of a found place in one direction, m, where it is known from elsewhere. Without
     /// it the residuals tell.
     std::optional<double> deviation;
-    /// Residuals beyond this, m, or four times `deviation`, raise the suspicion that a unit or a column is
-    /// mixed up. Common practice, no source: marks and pilot spots are read to some tenths of a millimetre.
+    /// Residuals beyond this, m, or beyond four times `deviation`, raise the suspicion that a unit or a
+    /// column is mixed up. Common practice, no source: marks and pilot spots are read to some tenths of a
+    /// millimetre.
     double plausible_deviation = millimetres(0.5);
-    /// A mount known no better than this, rad or m, counts as not determined. An honest value for both is a
-    /// tenth: beyond, a linear answer says little.
+    /// A mount of which any turn (rad) or shift (m) has a larger standard deviation counts as not determined:
+    /// a linear answer says little there.
     double most_deviation = 0.1;
 };
+
+/// What a further observation can differ in.
+enum class MountAdvice : std::uint8_t {
+    turn_x,    ///< the flange turned about its x axis, the target or the mark kept in the beam
+    turn_y,    ///< about its y axis
+    turn_z,    ///< about its z axis
+    distance,  ///< the head nearer and farther along the beam
+    deflect_x, ///< the beam deflected more by the x mirror
+    deflect_y  ///< by the y mirror
+};
+
+/// A piece of advice in words.
+constexpr char const* to_string(MountAdvice advice) {
+    switch (advice) {
+    case MountAdvice::turn_x:
+        return "rotate the flange more about its x axis";
+    case MountAdvice::turn_y:
+        return "rotate the flange more about its y axis";
+    case MountAdvice::turn_z:
+        return "rotate the flange more about its z axis";
+    case MountAdvice::distance:
+        return "bring the head nearer and farther along the beam";
+    case MountAdvice::deflect_x:
+        return "deflect the beam more by the x mirror";
+    case MountAdvice::deflect_y:
+        return "deflect the beam more by the y mirror";
+    }
+    return "";
+}
 
 /// What one observation misses at the fit.
 struct MountResidual {
@@ -45,27 +114,35 @@ struct MountResidual {
 
 /// What the data know least of the mount, and what would tell it.
 struct MountWeakness {
-    std::array<double, 6> step; ///< of the mount (turns, rad, then shifts, m): one deviation along it
-    double deviation;           ///< its worst number as a share of `MountOptions::most_deviation`
+    std::array<double, 6> step; ///< of the mount: turns, rad, then shifts, m; one standard deviation along it
+    double share;               ///< its length as a share of `most_deviation`, a radian as a metre
     std::string direction;      ///< in words, as "a shift of the head along its z axis"
-    std::string advice;         ///< in words, as "rotate the flange more about its y axis"
+    MountAdvice advice;         ///< the further observation that makes the mount's variances least
+    double variance_left;       ///< the sum of the six variances after one such, as a share of that before
 };
 
 /// Where the head sits on the flange, and how well that is known.
 struct MountFit {
     Pose<Flange, Head> flange_from_head;
     PoseCovariance covariance; ///< of its step of six numbers, in the head's axes
-    double deviation; ///< of one of an observation's two numbers, m; as given, or as the residuals tell
-    double degrees_of_freedom;            ///< of that deviation; ∞ where it was given
+    double deviation;          ///< of one of an observation's two numbers, m, as the residuals tell
+    double degrees_of_freedom; ///< behind the covariance: of that deviation; ∞ where `deviation` was given
     std::vector<MountResidual> residuals; ///< observation by observation, the outliers' too
     std::vector<std::size_t> outliers;    ///< which observations were left out, from 0
+    bool plausible;                       ///< the residuals are no larger than `MountOptions` expects
+    bool start_left;                      ///< the start given led astray; this was found without it
     MountWeakness weakest;
 
-    /// The standard deviation of each of the six numbers.
-    std::array<double, 6> deviations() const;
-    /// Half the width of the interval that holds each of the six numbers at a level, by Student's t: the
-    /// turns about the head's axes, rad, and the shifts along them, m, by which the true mount differs.
-    std::array<double, 6> half_widths(double level = 0.95) const;
+    /// The standard deviation of each of the six numbers, rad and m.
+    std::array<double, 6> deviations() const { return deviations_of(covariance); }
+    /// Half the widths of their intervals at a level; see `half_widths_of`.
+    std::array<double, 6> half_widths(double level = 0.95) const {
+        return half_widths_of(covariance, degrees_of_freedom, level);
+    }
+    /// Whether a mount, as that of an earlier day, agrees with this one; see `within_region`.
+    bool agrees_with(Pose<Flange, Head> const& other, double level = 0.95) const {
+        return within_region(flange_from_head, covariance, degrees_of_freedom, other, level);
+    }
 };
 
 /// A mount found by hitting one target from many poses.
