@@ -94,7 +94,7 @@ inline void check_line_units(std::vector<LineSeparation> const& given, ClockLine
             throw BadInput(text + "metres per minute or millimetres per second given as m/s");
         throw BadInput(text + "millimetres per second given as m/s");
     }
-    if (fastest < 1e-3)
+    if (fastest < 5e-3)
         throw BadInput("the fastest sweep is " + text_of(fastest) +
                        " m/s: it looks like m/s divided by 1000");
     // A reversal error of 5 mm would be a broken arm.
