@@ -3,7 +3,9 @@
 
 /// Reading of logs and job files, writing of commands and reports: the component `seamhold::file`, which
 /// needs toml++ and stays out of `seamhold/seamhold.hpp`.
+#include "seamhold/file/cell_data.hpp"
 #include "seamhold/file/commands.hpp"
+#include "seamhold/file/commissioning.hpp"
 #include "seamhold/file/csv.hpp"
 #include "seamhold/file/digits.hpp"
 #include "seamhold/file/field_map.hpp"
@@ -13,6 +15,8 @@
 #include "seamhold/file/log.hpp"
 #include "seamhold/file/log_declaration.hpp"
 #include "seamhold/file/log_report.hpp"
+#include "seamhold/file/mount_data.hpp"
+#include "seamhold/file/part_data.hpp"
 #include "seamhold/file/placing_report.hpp"
 #include "seamhold/file/plan_report.hpp"
 #include "seamhold/file/proof_csv.hpp"

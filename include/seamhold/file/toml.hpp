@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <array>
+#include <chrono>
 #include <cstddef>
 #include <filesystem>
 #include <initializer_list>
@@ -110,6 +111,26 @@ public:
                  given(node) + " is not allowed: it must be a whole number from 1 to " +
                      std::to_string(most));
         return static_cast<std::size_t>(whole->get());
+    }
+
+    /// A date, or a date with a time of the day and no offset, in days since 1970-01-01.
+    double date(std::string_view key) {
+        toml::node const& node = required(key);
+        toml::date day{};
+        double share = 0;
+        if (auto const* const whole = node.as_date()) {
+            day = whole->get();
+        } else if (auto const* const moment = node.as_date_time(); moment && !moment->get().offset) {
+            auto const& time = moment->get().time;
+            day = moment->get().date;
+            share = (time.hour * 3600.0 + time.minute * 60.0 + time.second + 1e-9 * time.nanosecond) / 86400;
+        } else {
+            fail(node, key,
+                 "a date is needed, as 2026-11-27 or 2026-11-27T08:30:00, given is " + given(node));
+        }
+        std::chrono::year_month_day const date{std::chrono::year(day.year), std::chrono::month(day.month),
+                                               std::chrono::day(day.day)};
+        return static_cast<double>(std::chrono::sys_days(date).time_since_epoch().count()) + share;
     }
 
     /// Two numbers, the first below the second, both allowed.
