@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <string>
 #include <utility>
 
@@ -20,10 +21,11 @@ struct Linearised {
     Eigen::MatrixXd jacobian;  ///< n × m: of the residuals by the m numbers of a step
 };
 
-/// When a search for least squares ends.
+/// How a search for least squares goes, and when it ends.
 struct LeastSquaresOptions {
     int most_steps = 100;          ///< steps tried, the refused ones too
-    double least_step = 1e-14;     ///< a scaled step this short ends it, see `least_squares`
+    double first_damping = 1e-3;   ///< once an undamped step was no good; more is more careful, see below
+    double least_step = 1e-10;     ///< a scaled step this short ends it, see `least_squares`
     double least_decrease = 1e-15; ///< a share of the sum by which no step can be expected to lower it
     double rank_tolerance = 1e-9;  ///< a singular value of the scaled Jacobian, as a share of the largest,
                                    ///< from which on a direction counts as not determined
@@ -54,12 +56,6 @@ template <class State> struct LeastSquaresFit {
 
 namespace detail {
 
-/// Rows times the roots of their weights.
-inline Linearised weighted(Linearised const& rows, Eigen::VectorXd const& weights) {
-    Eigen::VectorXd const roots = weights.cwiseSqrt();
-    return {roots.cwiseProduct(rows.residuals), roots.asDiagonal() * rows.jacobian};
-}
-
 /// The lengths of a Jacobian's columns, 1 where one is 0: a step counts by what it does to the rows.
 inline Eigen::VectorXd column_lengths(Eigen::MatrixXd const& jacobian) {
     Eigen::VectorXd lengths = jacobian.colwise().norm().transpose();
@@ -69,18 +65,90 @@ inline Eigen::VectorXd column_lengths(Eigen::MatrixXd const& jacobian) {
     return lengths;
 }
 
+/// Weighted rows whose columns were brought to length one, turned into a triangle: all that a step needs.
+class StepTriangle {
+public:
+    /// Takes rows; the roots of the weights are empty where all are 1.
+    void take(Linearised const& rows, Eigen::VectorXd const& roots) {
+        Eigen::Index const m = rows.jacobian.cols();
+        work_.resize(rows.residuals.size(), m + 1);
+        work_.leftCols(m) = rows.jacobian;
+        work_.col(m) = rows.residuals;
+        if (roots.size() != 0)
+            work_.array().colwise() *= roots.array();
+        lengths_ = column_lengths(work_.leftCols(m));
+        for (Eigen::Index k = 0; k < m; ++k)
+            work_.col(k) *= 1 / lengths_(k);
+        longest_ = longest_.size() == m ? longest_.cwiseMax(lengths_).eval() : lengths_;
+        Eigen::HouseholderQR<Eigen::Ref<Eigen::MatrixXd>> const qr(work_);
+        triangle_ = work_.topLeftCorner(m, m).template triangularView<Eigen::Upper>();
+        turned_ = work_.col(m).head(m);
+    }
+
+    /// By how much the sum of squares would fall at most if the rows were straight.
+    double open() const { return turned_.squaredNorm(); }
+
+    /// A step in column lengths, and by how much it would lower the sum.
+    struct Step {
+        Eigen::VectorXd scaled;
+        double predicted;
+    };
+
+    /// The step damped in each direction by the longest its column has been (J. Moré, Lecture Notes in
+    /// Mathematics 630, 1978, 105–116; from memory). Never quite undamped: a direction that is not determined
+    /// stays where it is.
+    Step step(double damping) const {
+        Eigen::Index const m = triangle_.cols();
+        Eigen::MatrixXd stacked = Eigen::MatrixXd::Zero(2 * m, m + 1);
+        stacked.topLeftCorner(m, m) = triangle_;
+        stacked.col(m).head(m) = -turned_;
+        stacked.bottomLeftCorner(m, m).diagonal() =
+            std::sqrt(damping) * longest_.cwiseQuotient(lengths_).array() + 1e-12;
+        Eigen::HouseholderQR<Eigen::Ref<Eigen::MatrixXd>> const qr(stacked);
+        Step step{stacked.col(m).head(m), 0};
+        stacked.topLeftCorner(m, m).template triangularView<Eigen::Upper>().solveInPlace(step.scaled);
+        step.predicted = open() - (turned_ + triangle_ * step.scaled).squaredNorm();
+        return step;
+    }
+
+    /// The triangle, of columns of length one, and those lengths.
+    Eigen::MatrixXd const& triangle() const { return triangle_; }
+    Eigen::VectorXd const& lengths() const { return lengths_; }
+
+private:
+    Eigen::MatrixXd work_, triangle_;
+    Eigen::VectorXd turned_, lengths_, longest_;
+};
+
+/// Σ w r² of rows, not finite where anything in them is not.
+inline double sum_of_squares(Linearised const& rows, Eigen::VectorXd const& roots) {
+    if (!is_finite(rows.jacobian.sum()))
+        return std::numeric_limits<double>::infinity();
+    return roots.size() == 0 ? rows.residuals.squaredNorm()
+                             : roots.cwiseProduct(rows.residuals).squaredNorm();
+}
+
 } // namespace detail
 
 /// The state that makes Σ w r² least, by the method of Levenberg and Marquardt. `linearised(state)` gives
 /// residuals and Jacobian, `moved(state, step)` the state moved by a step of m numbers, 0 leaving it as it
 /// is: states may be poses, steps are in their tangent space. Each step is solved by orthogonal triangles,
-/// with the columns brought to length one, so that units do not matter. It ends where a step, measured in
-/// column lengths, is below `least_step` of the residuals' length and 1e-15 absolutely, or cannot lower the
-/// sum. `weights` count the squares of rows; without, all count 1. Throws BadInput for fewer rows of a weight
-/// above 0 than unknowns, and for a start whose residuals are not finite. Whether the data determine all
-/// directions is said by `determined`; if not, `unit_covariance` is not to be used and `weakest` says what is
-/// open. Sources: D. Marquardt, J. SIAM 11(2), 1963, 431–441; damping by the ratio of gained to predicted
-/// decrease after H. Nielsen, IMM-REP-1999-05, Technical University of Denmark, 1999 (both from memory).
+/// with the columns brought to length one, so that units do not matter. Steps are undamped as long as they do
+/// half of what they promise; damping begins with `first_damping`.
+///
+/// Near the end, where a step could take away less than 1e-10 of the sum, the sum's own rounding hides what a
+/// step gains; undamped steps go on from there as long as they get shorter. It ends where they do not, where
+/// a step measured in column lengths is below `least_step` of the residuals' length, or where no step is
+/// expected to lower the sum. The state is then right to some 1e-9 of its standard deviations; without
+/// residuals it is right to rounding.
+///
+/// `weights` count the squares of rows; without, all count 1. Throws BadInput for fewer rows of a weight
+/// above 0 than unknowns, sizes that do not agree, weights that are negative or not finite, and a start whose
+/// residuals or derivatives are not finite. Whether the data determine all directions is said by
+/// `determined`; if not, `unit_covariance` is not to be used and `weakest` says what is open. Where a bad
+/// start runs away (a residual that levels off far out), a `first_damping` of 100 goes in small steps.
+/// Sources: D. Marquardt, J. SIAM 11(2), 1963, 431–441; damping by the ratio of gained to predicted decrease
+/// after H. Nielsen, IMM-REP-1999-05, Technical University of Denmark, 1999 (both from memory).
 template <class State, class Of, class Moved>
 LeastSquaresFit<State> least_squares(State const& start, Of const& linearised, Moved const& moved,
                                      LeastSquaresOptions const& options = {},
@@ -89,86 +157,79 @@ LeastSquaresFit<State> least_squares(State const& start, Of const& linearised, M
     Linearised rows = linearised(state);
     Eigen::Index const n = rows.residuals.size();
     Eigen::Index const m = rows.jacobian.cols();
+    if (rows.jacobian.rows() != n || (weights.size() != 0 && weights.size() != n))
+        throw BadInput("least squares of " + std::to_string(n) + " residuals; given " +
+                       std::to_string(rows.jacobian.rows()) + " rows of derivatives and " +
+                       std::to_string(weights.size()) + " weights");
+    for (Eigen::Index i = 0; i < weights.size(); ++i)
+        if (!is_finite(weights(i)) || weights(i) < 0)
+            throw BadInput("weight " + std::to_string(i) + " of least squares is " +
+                           detail::text_of(weights(i)) + "; it must be finite and not negative");
     Eigen::VectorXd const w = weights.size() == 0 ? Eigen::VectorXd::Ones(n) : weights;
     auto const used = static_cast<Eigen::Index>((w.array() > 0).count());
-    if (used < m)
+    if (m < 1 || used < m)
         throw BadInput("least squares for " + std::to_string(m) +
                        " unknowns need as many rows or more; given " + std::to_string(used));
-    if (!is_finite(rows.residuals.sum()) || !is_finite(rows.jacobian.sum()))
+    Eigen::VectorXd const roots = weights.cwiseSqrt();
+    double sum = detail::sum_of_squares(rows, roots);
+    if (!is_finite(sum))
         throw BadInput("least squares cannot start: a residual or a derivative is not finite there");
 
-    Linearised at = detail::weighted(rows, w);
-    double sum = at.residuals.squaredNorm();
-    double damping = 0; // the first step is Gauss's and Newton's
+    detail::StepTriangle triangle;
+    triangle.take(rows, roots);
+    double damping = 0;
     double growth = 2;
+    double shortest = std::numeric_limits<double>::infinity();
+    int stalled = 0; // steps near the end that were not shorter
     int steps = 0;
     bool converged = false;
-    Eigen::VectorXd lengths = detail::column_lengths(at.jacobian);
-    Eigen::MatrixXd triangle;
-    Eigen::VectorXd turned;
-    bool fresh = true;
-    while (steps < options.most_steps) {
-        if (fresh) {
-            lengths = detail::column_lengths(at.jacobian);
-            Eigen::HouseholderQR<Eigen::MatrixXd> const qr(at.jacobian * lengths.cwiseInverse().asDiagonal());
-            triangle = qr.matrixQR().topRows(m).template triangularView<Eigen::Upper>();
-            turned = (qr.householderQ().adjoint() * at.residuals).head(m);
-            fresh = false;
-        }
-        Eigen::MatrixXd stacked = Eigen::MatrixXd::Zero(2 * m, m);
-        stacked.topRows(m) = triangle;
-        // Never quite 0: a direction that is not determined stays where it is.
-        stacked.bottomRows(m).diagonal().setConstant(std::sqrt(damping + 1e-24));
-        Eigen::VectorXd right = Eigen::VectorXd::Zero(2 * m);
-        right.head(m) = -turned;
-        Eigen::VectorXd const scaled = stacked.householderQr().solve(right);
+    while (steps < options.most_steps && !converged) {
+        bool const close = triangle.open() <= 1e-10 * sum;
+        auto const step = triangle.step(close ? 0 : damping);
         ++steps;
-        // By how much the sum falls if the model were straight.
-        double const predicted = turned.squaredNorm() - (turned + triangle * scaled).squaredNorm();
-        bool const last = scaled.norm() <= options.least_step * std::sqrt(sum) + 1e-300 ||
-                          predicted <= options.least_decrease * sum || sum == 0;
-        State const next = moved(state, Eigen::VectorXd(scaled.cwiseQuotient(lengths)));
-        Linearised next_rows = linearised(next);
-        Linearised next_at = detail::weighted(next_rows, w);
-        double const next_sum = next_at.residuals.squaredNorm();
-        bool const finite = is_finite(next_sum) && is_finite(next_at.jacobian.sum());
-        if (finite && next_sum < sum) {
-            double const ratio = predicted > 0 ? (sum - next_sum) / predicted : 0;
-            state = next;
-            rows = std::move(next_rows);
-            at = std::move(next_at);
-            sum = next_sum;
-            double const easing = 1 - std::pow(2 * ratio - 1, 3);
-            damping *= std::max(1.0 / 3, easing);
-            if (ratio > 0.9)
-                damping *= 0.1;
-            growth = 2;
-            fresh = true;
-        } else if (!last) {
-            damping = damping > 0 ? damping * growth : 1e-4;
-            growth *= 2;
+        double const length = step.scaled.norm();
+        if (close) {
+            stalled = length < 0.9 * shortest ? 0 : stalled + 1;
+            shortest = std::min(shortest, length);
         }
-        if (last) {
+        if (length <= options.least_step * std::sqrt(sum) || stalled == 3 ||
+            (!close && step.predicted <= options.least_decrease * sum)) {
             converged = true;
             break;
+        }
+        State const next = moved(state, Eigen::VectorXd(step.scaled.cwiseQuotient(triangle.lengths())));
+        Linearised next_rows = linearised(next);
+        double const next_sum = detail::sum_of_squares(next_rows, roots);
+        double const ratio = is_finite(next_sum) ? (sum - next_sum) / step.predicted : -1;
+        if (close ? next_sum <= sum * (1 + 1e-8) : ratio > (damping > 0 ? 0.0 : 0.5)) {
+            state = next;
+            rows = std::move(next_rows);
+            sum = next_sum;
+            damping *= std::max(1.0 / 3, 1 - std::pow(2 * ratio - 1, 3)) * (ratio > 0.9 ? 0.1 : 1.0);
+            growth = 2;
+            triangle.take(rows, roots);
+        } else if (close) {
+            converged = true;
+        } else if (damping > 0) {
+            damping *= growth;
+            growth *= 2;
+        } else {
+            damping = options.first_damping;
         }
     }
 
     LeastSquaresFit<State> fit{state, rows.residuals, rows.jacobian, w,    {}, sum, 0, {},
                                {},    false,          converged,     steps};
     fit.degrees_of_freedom = w.sum() - static_cast<double>(m);
-    lengths = detail::column_lengths(at.jacobian);
-    Eigen::MatrixXd const unit = at.jacobian * lengths.cwiseInverse().asDiagonal();
     // The singular values of the triangle are those of the whole.
-    Eigen::MatrixXd const r =
-        unit.householderQr().matrixQR().topRows(m).template triangularView<Eigen::Upper>();
-    Eigen::JacobiSVD<Eigen::MatrixXd> const svd(r, Eigen::ComputeFullV);
+    Eigen::JacobiSVD<Eigen::MatrixXd> const svd(triangle.triangle(), Eigen::ComputeFullV);
     fit.singular_values = svd.singularValues();
-    fit.weakest = svd.matrixV().col(m - 1).cwiseQuotient(lengths);
+    fit.weakest = svd.matrixV().col(m - 1).cwiseQuotient(triangle.lengths());
     fit.determined = fit.singular_values(m - 1) > options.rank_tolerance * fit.singular_values(0);
     Eigen::VectorXd const inverse =
         fit.singular_values.unaryExpr([](double s) { return s > 0 ? 1 / s : 0.0; });
-    Eigen::MatrixXd const root = lengths.cwiseInverse().asDiagonal() * (svd.matrixV() * inverse.asDiagonal());
+    Eigen::MatrixXd const root =
+        triangle.lengths().cwiseInverse().asDiagonal() * (svd.matrixV() * inverse.asDiagonal());
     fit.unit_covariance = root * root.transpose();
     return fit;
 }
