@@ -97,7 +97,9 @@ inline std::string slip_of_places(std::array<double, 3> const& given, std::array
     };
     double const size = std::sqrt(sqr(wanted[0]) + sqr(wanted[1]) + sqr(wanted[2]));
     double const now = misfit(given);
-    auto const fits = [&](std::array<double, 3> const& p) { return misfit(p) < 0.05 * now; };
+    auto const fits = [&](std::array<double, 3> const& p) {
+        return misfit(p) < std::min(0.05 * now, 0.1 * size);
+    };
     if (!(now > 0.02 * size) || !(now > 1e-3))
         return "";
     struct Scale {
