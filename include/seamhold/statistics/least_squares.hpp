@@ -42,7 +42,8 @@ template <class State> struct LeastSquaresFit {
     double degrees_of_freedom; ///< Σ w less the number of unknowns; weights are 0 or 1, or count as shares
     Eigen::VectorXd singular_values; ///< of the Jacobian with columns of length 1, decreasing
     Eigen::VectorXd weakest; ///< the unit step, in the columns' own units, that changes the rows least
-    bool determined;         ///< whether no direction is left open, see `rank_tolerance`
+    bool determined;         ///< whether no direction is left open, see `rank_tolerance`, and no number lost
+                             ///< its effect on the way
     bool converged;          ///< whether it ended before `most_steps`
     int steps;               ///< tried
 
@@ -79,7 +80,9 @@ public:
         lengths_ = column_lengths(work_.leftCols(m));
         for (Eigen::Index k = 0; k < m; ++k)
             work_.col(k) *= 1 / lengths_(k);
-        longest_ = longest_.size() == m ? longest_.cwiseMax(lengths_).eval() : lengths_;
+        if (first_.size() != m)
+            first_ = longest_ = lengths_;
+        longest_ = longest_.cwiseMax(lengths_);
         Eigen::HouseholderQR<Eigen::Ref<Eigen::MatrixXd>> const qr(work_);
         triangle_ = work_.topLeftCorner(m, m).template triangularView<Eigen::Upper>();
         turned_ = work_.col(m).head(m);
@@ -111,13 +114,17 @@ public:
         return step;
     }
 
+    /// Whether a column has become next to nothing compared with what it was at the start: the search ran
+    /// away to where a number does nothing any more.
+    bool faded() const { return (lengths_.array() < 1e-15 * first_.array()).any(); }
+
     /// The triangle, of columns of length one, and those lengths.
     Eigen::MatrixXd const& triangle() const { return triangle_; }
     Eigen::VectorXd const& lengths() const { return lengths_; }
 
 private:
     Eigen::MatrixXd work_, triangle_;
-    Eigen::VectorXd turned_, lengths_, longest_;
+    Eigen::VectorXd turned_, lengths_, longest_, first_;
 };
 
 /// Σ w r² of rows, not finite where anything in them is not.
@@ -225,7 +232,8 @@ LeastSquaresFit<State> least_squares(State const& start, Of const& linearised, M
     Eigen::JacobiSVD<Eigen::MatrixXd> const svd(triangle.triangle(), Eigen::ComputeFullV);
     fit.singular_values = svd.singularValues();
     fit.weakest = svd.matrixV().col(m - 1).cwiseQuotient(triangle.lengths());
-    fit.determined = fit.singular_values(m - 1) > options.rank_tolerance * fit.singular_values(0);
+    fit.determined =
+        fit.singular_values(m - 1) > options.rank_tolerance * fit.singular_values(0) && !triangle.faded();
     Eigen::VectorXd const inverse =
         fit.singular_values.unaryExpr([](double s) { return s > 0 ? 1 / s : 0.0; });
     Eigen::MatrixXd const root =
