@@ -87,7 +87,7 @@ inline FieldScale fit_field_scale(std::vector<ScaleRow> const& rows, ScaleOption
         throw BadInput("the heights of the field scale run over " + text_of(high - low) +
                        " m: they look like millimetres given as metres");
     auto const flat = detail::similarity_of(slopes, found);
-    if (!(flat.spread > 0))
+    if (!(flat.spread > 1e-12 * static_cast<double>(rows.size()))) // a microradian
         throw BadInput("all marks of the field scale have the same command");
     double const reach = std::abs(flat.factor); // about the distance
     if (reach > 20)
@@ -130,6 +130,12 @@ inline FieldScale fit_field_scale(std::vector<ScaleRow> const& rows, ScaleOption
     Complex const unit = flat.factor / reach;
     Eigen::VectorXd start(5);
     start << unit.real(), unit.imag(), 1, flat.middle_after.real() / size, flat.middle_after.imag() / size;
+    // The same marks with the steps the other way: they would fit a plate behind the head.
+    Eigen::VectorXd behind = start;
+    behind.head(3) *= -1;
+    if (25 * least_squares(behind, linearised, detail::added).sum_of_squares <
+        least_squares(start, linearised, detail::added).sum_of_squares)
+        throw BadInput("the marks grow with the height: do heights count towards the head?");
     auto const kept = detail::fit_kept(start, linearised, 2, options.find_outliers && rows.size() >= 8);
     auto const& fit = kept.fit;
     if (!fit.determined)

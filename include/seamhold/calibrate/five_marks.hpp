@@ -111,8 +111,8 @@ inline void check_marks_move(std::vector<Complex> const& before, std::vector<Com
         auto const better = [&](Similarity const& other) { return other.sum * 25 < given.sum; };
         auto const turned = similarity_of(before, mirrored);
         if (better(turned))
-            throw BadInput(
-                "the marks look mirrored: with one axis turned round, or x and y swapped, they fit");
+            throw BadInput("the marks look mirrored: with one axis turned round, x and y swapped, or two "
+                           "opposite corners swapped, they fit");
         for (std::size_t i = 0; i < after.size(); ++i)
             for (std::size_t k = i + 1; k < after.size(); ++k) {
                 auto swapped = after;

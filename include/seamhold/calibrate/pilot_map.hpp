@@ -281,7 +281,7 @@ inline PilotMap fit_pilot_map(std::vector<PilotRow> const& rows, PilotOptions co
     }
     auto const similar = detail::similarity_of(pilot, process);
     double const n = static_cast<double>(rows.size());
-    if (!(similar.spread > 0))
+    if (!(similar.spread > 1e-12 * n)) // a micrometre
         throw BadInput("all pilot places of the pilot map are the same");
     detail::check_marks_move(pilot, process, similar);
     if (tallest > 1 || high - low > 0.5)

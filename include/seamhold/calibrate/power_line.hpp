@@ -92,7 +92,7 @@ inline std::optional<double> flat_from(std::vector<PowerRow> rows) {
         auto const line = fit_line(below);
         double const rise =
             (rows.back().measured - rows[first].measured) / (rows.back().commanded - rows[first].commanded);
-        bool flat = rise < 0.2 * line.slope;
+        bool flat = line.slope > 0 && rise < 0.2 * line.slope;
         // The first of them may stand where the line meets the flat top.
         for (std::size_t i = first + 1; i < rows.size() && flat; ++i)
             flat = rows[i].measured < line.prediction(rows[i].commanded, 0.999).low &&

@@ -28,7 +28,7 @@ struct Leaving {
     bool outside_now;            ///< the line is outside today already
     std::optional<double> date;  ///< on which the line leaves; none where it runs level or inwards
     std::optional<Bounds> dates; ///< from today on, on which it may leave at the level; the last may be
-                                 ///< infinite; none where it has left, or will not by any date of the set
+                                 ///< infinite; none where it surely has left, or will not
     bool bounded;                ///< whether the data bound the date on both sides
     double limit;                ///< the end of what is allowed that is meant
     std::string words;           ///< the same for a reader
@@ -66,6 +66,8 @@ struct Trend {
         if (result.outside_now) {
             result.date.reset();
             result.limit = now > allowed.high ? allowed.high : allowed.low;
+            result.dates = met(result.limit).from(today);
+            result.bounded = true;
             result.words = "the line is outside now: " + text_of(now) + " against " + text_of(allowed.low) +
                            " to " + text_of(allowed.high);
             return result;
