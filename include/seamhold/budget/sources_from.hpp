@@ -4,6 +4,7 @@
 #include "seamhold/budget/sources.hpp"
 #include "seamhold/calibrate/estimate.hpp"
 #include "seamhold/calibrate/mount_fit.hpp"
+#include "seamhold/calibrate/part_fit.hpp"
 #include "seamhold/calibrate/path_accuracy.hpp"
 #include "seamhold/calibrate/pose_scatter.hpp"
 
@@ -47,6 +48,11 @@ inline ErrorSource part_source(PoseCovariance const& covariance, double degrees_
                                std::string name = "part placement") {
     double const wider = detail::variance_by_freedom(name, degrees_of_freedom);
     return source_at(std::move(name), on_part, wider * covariance);
+}
+
+/// The same from touches. Throws BadInput too where nothing tells the touches' deviation.
+inline ErrorSource part_source(PartFit const& fit, std::string name = "part placement") {
+    return part_source(fit.covariance, fit.degrees_of_freedom, std::move(name));
 }
 
 /// A clock's offset as it was measured, s. The offset itself is applied; what stays is its deviation. Throws
