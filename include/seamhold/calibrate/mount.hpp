@@ -27,7 +27,7 @@ CalibratedMount calibrated_mount(Met met, H const& head, std::vector<MountNote> 
     check_notes(notes, met);
     if (met == Met::known_plate)
         check_pose(plate, "the plate's pose");
-    double const plausible = options.deviation ? 4 * *options.deviation : options.plausible_deviation;
+    double const plausible = plausible_deviation_of(options);
     auto const beams = traced(head, notes);
     std::optional<SolvedMount> given;
     std::string trouble;
@@ -36,7 +36,7 @@ CalibratedMount calibrated_mount(Met met, H const& head, std::vector<MountNote> 
             trouble = "the head makes no beam of the command of " + observation(i);
     if (trouble.empty()) {
         try {
-            given = solved_mount({met, beams}, plate, options, plausible);
+            given = solved_mount({met, beams}, plate, options);
         } catch (BadInput const& error) {
             trouble = error.what();
         }

@@ -85,7 +85,8 @@ inline MetAt met_at(Met met, MountBeam const& beam, MountState const& state) {
     return {place.distance, place.distance > 0 && place.toward < 0};
 }
 
-/// Residuals and their derivatives by the step, two rows a beam.
+/// Residuals and their derivatives by the step, two rows a beam. The derivatives are of the order of 1 (m per
+/// m, m per rad); a column that is rounding all along is made 0, so that it does not pass for known.
 template <Met met> Linearised mount_rows(std::vector<MountBeam> const& beams, MountState const& state) {
     constexpr int m = unknowns_of(met);
     using T = Gradient<double, m>;
@@ -100,6 +101,9 @@ template <Met met> Linearised mount_rows(std::vector<MountBeam> const& beams, Mo
                 rows.jacobian(row, k) = number.partial[k];
             ++row;
         }
+    for (int k = 0; k < m; ++k)
+        if (rows.jacobian.col(k).cwiseAbs().maxCoeff() < 1e-12)
+            rows.jacobian.col(k).setZero();
     return rows;
 }
 

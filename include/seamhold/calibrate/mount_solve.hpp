@@ -23,27 +23,35 @@ struct SolvedMount {
     bool start_left = false; ///< a search found a much better mount than the start given leads to
 
     /// Whether the mount is one that a cell can have and the data fit it: see `MountOptions`.
-    bool plausible(double most_deviation) const {
-        return from_front && in_scale() && fit.deviation() <= most_deviation;
+    bool plausible(double plausible_deviation) const {
+        return from_front && in_scale() && fit.deviation() <= plausible_deviation;
     }
+    /// How many observations were left out.
+    std::ptrdiff_t left_out() const { return std::count(outlier.begin(), outlier.end(), true); }
     /// Whether the beams are about as long as the head focuses: ten times longer or shorter they are not.
     bool in_scale() const { return distance_by_head > 0.1 && distance_by_head < 10; }
 };
 
 /// The middle one of some numbers.
-inline double middle_of(std::vector<double> numbers) {
+inline double middle_of_beams(std::vector<double> numbers) {
     auto const middle = numbers.begin() + static_cast<std::ptrdiff_t>(numbers.size() / 2);
     std::nth_element(numbers.begin(), middle, numbers.end());
     return *middle;
 }
 
+/// The largest deviation of the residuals that raises no suspicion, m.
+inline double plausible_deviation_of(MountOptions const& options) {
+    return options.deviation ? 4 * *options.deviation : options.plausible_deviation;
+}
+
 /// Whether plain least squares of all observations may stand: none is further from what the others say than
-/// chance makes, and the sizes of the residuals are spread as normal ones. Then outliers, if there are any,
-/// are of the noise's own size. Two rows an observation.
-inline bool plain_fit_stands(LeastSquaresFit<MountState> const& fit, RobustOptions const& options) {
+/// chance makes, the sizes of the residuals are spread as normal ones, and the deviation is plausible. Then
+/// outliers, if there are any, are of the noise's own size. Two rows an observation.
+inline bool plain_fit_stands(LeastSquaresFit<MountState> const& fit, RobustOptions const& options,
+                             double plausible_deviation) {
     auto const count = fit.residuals.size() / 2;
     double const freedom = fit.degrees_of_freedom;
-    if (!fit.determined || !fit.converged || freedom < 4)
+    if (!fit.determined || !fit.converged || freedom < 4 || fit.deviation() > plausible_deviation)
         return false;
     Eigen::MatrixXd const spread = fit.jacobian * fit.unit_covariance;
     double farthest = 0;
@@ -64,12 +72,17 @@ inline bool plain_fit_stands(LeastSquaresFit<MountState> const& fit, RobustOptio
     // Of normal residuals in two directions the mean square is 1 / ln 2 times the middle one; that ratio
     // scatters by about 1.2 / √count.
     double const mean = fit.sum_of_squares / static_cast<double>(count);
-    if (mean > middle_of(squares) / std::log(2.0) * (1 + 3.6 / std::sqrt(static_cast<double>(count))))
+    if (mean > middle_of_beams(squares) / std::log(2.0) * (1 + 3.6 / std::sqrt(static_cast<double>(count))))
         return false;
-    double const rounding = rounding_of(fit.jacobian, Eigen::VectorXd::Ones(fit.jacobian.cols()));
-    OutlierTest const test{2, count, options.false_alarm, options.deviation,
-                           std::max(rounding, options.rounding)};
-    return test.passes(farthest, fit.sum_of_squares - farthest, freedom - 2, count - 1);
+    // Fisher's test of the farthest by what the others predict, its level shared among all.
+    double const rounding = 1e-13; // m: a pose at some metres, in double
+    if (farthest <= 2 * sqr(rounding))
+        return true;
+    double const chance =
+        options.deviation
+            ? chi_squared_tail(farthest / sqr(*options.deviation), 2)
+            : f_tail(farthest / 2 / ((fit.sum_of_squares - farthest) / (freedom - 2)), 2, freedom - 2);
+    return chance >= options.false_alarm / static_cast<double>(count);
 }
 
 /// The fit from a state. Throws BadInput as `least_squares` does.
@@ -80,8 +93,8 @@ inline SolvedMount solved_from(MountProblem const& problem, MountState const& st
     RobustOptions robust;
     robust.deviation = options.deviation;
     SolvedMount solved{least_squares(start, problem, move), std::vector<bool>(beams.size(), false), true, 0};
-    if (solved.fit.determined && !plain_fit_stands(solved.fit, robust)) {
-        auto fit = robust_least_squares(start, problem, move, 2, robust);
+    if (solved.fit.determined && !plain_fit_stands(solved.fit, robust, plausible_deviation_of(options))) {
+        auto fit = robust_least_squares(refined_start(problem, start).state, problem, move, 2, robust);
         solved.fit = std::move(fit.fit);
         solved.outlier = std::move(fit.outlier);
     }
@@ -93,15 +106,20 @@ inline SolvedMount solved_from(MountProblem const& problem, MountState const& st
         along.push_back(at.distance);
         focus.push_back(beams[i].ray.focus_path - beams[i].ray.path);
     }
-    solved.distance_by_head = middle_of(along) / middle_of(focus);
+    solved.distance_by_head = middle_of_beams(along) / middle_of_beams(focus);
     return solved;
 }
 
-/// Which of two fits is the better one.
+/// Which of two fits is the better one: of two with residuals alike the one that leaves out less.
 inline bool better(SolvedMount const& a, SolvedMount const& b) {
     if (a.from_front != b.from_front)
         return a.from_front;
-    return a.fit.deviation() < b.fit.deviation();
+    if (a.fit.determined != b.fit.determined)
+        return a.fit.determined;
+    double const of_a = a.fit.deviation(), of_b = b.fit.deviation();
+    if (std::max(of_a, of_b) <= 2 * std::min(of_a, of_b) + 1e-12 && a.left_out() != b.left_out())
+        return a.left_out() < b.left_out();
+    return of_a < of_b;
 }
 
 /// The angle between two mounts, rad.
@@ -113,7 +131,7 @@ inline double turn_between(Pose<Flange, Head> const& a, Pose<Flange, Head> const
 /// Throws BadInput if another mount, far from the first, fits about as well.
 inline void check_only_one(SolvedMount const& best, SolvedMount const& other) {
     if (!best.fit.determined || !other.fit.determined || !best.from_front || !other.from_front ||
-        other.fit.deviation() > 2 * best.fit.deviation() + 1e-12)
+        other.left_out() > best.left_out() || other.fit.deviation() > 2 * best.fit.deviation() + 1e-12)
         return;
     double const turn = turn_between(best.fit.state.flange_from_head, other.fit.state.flange_from_head);
     auto const step = step_between(best.fit.state.flange_from_head, other.fit.state.flange_from_head);
@@ -168,11 +186,11 @@ inline MountState completed(MountProblem const& problem, Pose<Flange, Head> cons
 /// The fit from the start of the options, or from nothing where there is none or it leads to no plausible
 /// mount.
 inline SolvedMount solved_mount(MountProblem const& problem, Pose<Cell, Plate> const& plate,
-                                MountOptions const& options, double most_deviation) {
+                                MountOptions const& options) {
     if (!options.start)
         return searched(problem, plate, options);
     auto near = solved_from(problem, completed(problem, *options.start, plate), options);
-    if (near.plausible(most_deviation) || !near.fit.determined)
+    if (near.plausible(plausible_deviation_of(options)) || !near.fit.determined)
         return near;
     auto far = searched(problem, plate, options);
     bool const leave = !near.from_front || 5 * far.fit.deviation() < near.fit.deviation();

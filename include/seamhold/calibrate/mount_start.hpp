@@ -131,7 +131,7 @@ public:
                 Eigen::Vector3d const off =
                     row.place - turn * row.origin - unknown.head<3>() + row.flange_from_cell * met;
                 double const along = d.dot(off);
-                squares[i] = off.squaredNorm() - sqr(along);
+                squares[i] = (off - along * d).squaredNorm();
                 behind += along > 0 ? 0 : 1;
             }
             weights = softened(squares);
