@@ -10,6 +10,7 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <type_traits>
 #include <utility>
 
 namespace seamhold {
@@ -127,6 +128,16 @@ private:
     Eigen::VectorXd turned_, lengths_, longest_, first_;
 };
 
+/// A row's size that is rounding: 64 units in the last place of the state's numbers times what they do to a
+/// row. A vector's numbers are known; a pose's and others' are taken as 1 (rad, m).
+template <class State> double rounding_of(Eigen::MatrixXd const& jacobian, State const& state) {
+    double const unit = 64 * std::numeric_limits<double>::epsilon();
+    if constexpr (std::is_base_of_v<Eigen::MatrixBase<State>, State>)
+        if (state.size() == jacobian.cols())
+            return unit * (jacobian.cwiseAbs() * state.cwiseAbs()).maxCoeff();
+    return unit * jacobian.cwiseAbs().rowwise().sum().maxCoeff();
+}
+
 /// Σ w r² of rows, not finite where anything in them is not.
 inline double sum_of_squares(Linearised const& rows, Eigen::VectorXd const& roots) {
     if (!is_finite(rows.jacobian.sum()))
@@ -215,8 +226,9 @@ LeastSquaresFit<State> least_squares(State const& start, Of const& linearised, M
             damping *= std::max(1.0 / 3, 1 - std::pow(2 * ratio - 1, 3)) * (ratio > 0.9 ? 0.1 : 1.0);
             growth = 2;
             triangle.take(rows, roots);
-        } else if (close) {
-            converged = true;
+        } else if (close || (damping == 0 && sum <= static_cast<double>(n) *
+                                                        sqr(detail::rounding_of(rows.jacobian, state)))) {
+            converged = true; // what is left is rounding
         } else if (damping > 0) {
             damping *= growth;
             growth *= 2;

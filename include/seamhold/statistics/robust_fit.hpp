@@ -8,7 +8,6 @@
 #include <cmath>
 #include <optional>
 #include <string>
-#include <type_traits>
 #include <vector>
 
 namespace seamhold {
@@ -38,19 +37,6 @@ template <class State> struct RobustFit {
         return numbers;
     }
 };
-
-namespace detail {
-
-/// The sizes of a state's numbers, by which rounding is judged: those of a vector are known, a pose's and
-/// others' are taken as 1 (rad, m).
-template <class State> Eigen::VectorXd sizes_of(State const& state, Eigen::Index unknowns) {
-    if constexpr (std::is_base_of_v<Eigen::MatrixBase<State>, State>)
-        if (state.size() == unknowns)
-            return state.cwiseAbs();
-    return Eigen::VectorXd::Ones(unknowns);
-}
-
-} // namespace detail
 
 /// Least squares as `least_squares` does it, that a few gross errors do not bend. Rows come in observations
 /// of `rows_per_observation` rows each, in order; a row is measured less predicted, in one unit throughout.
@@ -82,12 +68,13 @@ RobustFit<State> robust_least_squares(State const& start, Of const& linearised, 
     // Reweighted rounds of a few steps: an observation beyond the bound counts by bound / size.
     LeastSquaresOptions few = options.search;
     few.most_steps = 10;
+    few.least_step = 0.01;
     State state = start;
     Eigen::VectorXd trust = Eigen::VectorXd::Ones(count);
     int rounds = 0;
-    for (; rounds < 30; ++rounds) {
+    for (; rounds < 15; ++rounds) {
         Eigen::VectorXd const next = detail::huber_weights(rows.residuals, count, k);
-        if (rounds > 0 && (next - trust).cwiseAbs().maxCoeff() < 1e-3)
+        if (rounds > 0 && (next - trust).cwiseAbs().maxCoeff() < 0.02)
             break;
         trust = next;
         auto const fit = least_squares(state, linearised, moved, few, weights_of(trust));
@@ -99,9 +86,7 @@ RobustFit<State> robust_least_squares(State const& start, Of const& linearised, 
     RobustFit<State> result{{state, {}, {}, {}, {}, 0, 0, {}, {}, false, false, 0}, {}, 0};
     std::vector<bool> kept;
     for (int judged = 0; judged < 10; ++judged) {
-        double const rounding =
-            std::max(options.rounding,
-                     detail::rounding_of(rows.jacobian, detail::sizes_of(state, rows.jacobian.cols())));
+        double const rounding = std::max(options.rounding, detail::rounding_of(rows.jacobian, state));
         std::vector<bool> const verdict =
             detail::agreeing(rows, k, options.prior_rows, options.false_alarm, options.deviation, rounding);
         if (judged > 0 && verdict == kept)
