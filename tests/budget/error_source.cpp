@@ -1,4 +1,4 @@
-#include "seamhold/budget/error_source.hpp"
+#include "seamhold/budget/source_root.hpp"
 
 #include <doctest/doctest.h>
 

@@ -1,58 +1,20 @@
 #ifndef SEAMHOLD_BUDGET_ERROR_SOURCE_HPP
 #define SEAMHOLD_BUDGET_ERROR_SOURCE_HPP
 
+#include "seamhold/budget/error_numbers.hpp"
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
 
 #include <Eigen/Dense>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstddef>
 #include <string>
 #include <string_view>
-#include <vector>
 
-/// What can be off between the command and the spot, as small numbers at fixed places of the chain, and the
-/// sources that make them so.
+/// What makes the numbers of `error_numbers.hpp` differ from 0.
 namespace seamhold {
-
-/// How many numbers can be off.
-inline constexpr std::size_t error_numbers = 30;
-
-/// All that is off at one moment, in the order of the light: head, mount, flange, part, face. 0 is as
-/// believed.
-template <class T = double> using ErrorNumbers = std::array<T, error_numbers>;
-
-/// A stretch of the error numbers: where in the chain a source acts.
-struct ErrorPlace {
-    std::size_t first; ///< the first of its numbers
-    std::size_t count; ///< how many
-};
-
-/// The mechanical angles of the x and the y mirror, rad.
-inline constexpr ErrorPlace in_mirror_angles{0, 2};
-/// The gains of the x and the y mirror: the angle is off by this share of what is commanded.
-inline constexpr ErrorPlace in_mirror_gains{2, 2};
-/// Angles and gains of both mirrors.
-inline constexpr ErrorPlace in_mirrors{0, 4};
-/// The displacement of the focusing lens, m.
-inline constexpr ErrorPlace in_lens{4, 1};
-/// The beam as a whole, shifted along the head's x and y, m.
-inline constexpr ErrorPlace in_beam{5, 2};
-/// The focus along the beam, at the work, m: positive farther from the head.
-inline constexpr ErrorPlace in_focus{7, 1};
-/// The head on the flange: turn (x, y, z), rad, then shift, m, in the head's own axes.
-inline constexpr ErrorPlace on_head{8, 6};
-/// The flange in the cell: turn, rad, then shift, m, in the flange's axes.
-inline constexpr ErrorPlace on_flange{14, 6};
-/// The flange's and the part's time, s: they are where they were believed to be this much later.
-inline constexpr ErrorPlace in_clocks{20, 2};
-/// The part in the cell: turn, rad, then shift, m, in the part's axes.
-inline constexpr ErrorPlace on_part{22, 6};
-/// The spot on the face, along and across the seam, m.
-inline constexpr ErrorPlace on_face{28, 2};
 
 /// How long an error keeps its value.
 enum class ErrorKind {
@@ -89,57 +51,6 @@ struct ErrorSource {
     }
 };
 
-/// An error number in words, "the turn of the flange about its x axis"; "" where there is none such.
-inline std::string error_number_name(std::size_t number) {
-    static constexpr std::array<char const*, error_numbers> names = {
-        "the x mirror's angle",
-        "the y mirror's angle",
-        "the x mirror's gain",
-        "the y mirror's gain",
-        "the lens's displacement",
-        "the beam's shift along the head's x axis",
-        "the beam's shift along the head's y axis",
-        "the focus along the beam",
-        "the turn of the head about its x axis",
-        "the turn of the head about its y axis",
-        "the turn of the head about its z axis",
-        "the shift of the head along its x axis",
-        "the shift of the head along its y axis",
-        "the shift of the head along its z axis",
-        "the turn of the flange about its x axis",
-        "the turn of the flange about its y axis",
-        "the turn of the flange about its z axis",
-        "the shift of the flange along its x axis",
-        "the shift of the flange along its y axis",
-        "the shift of the flange along its z axis",
-        "the flange's time",
-        "the part's time",
-        "the turn of the part about its x axis",
-        "the turn of the part about its y axis",
-        "the turn of the part about its z axis",
-        "the shift of the part along its x axis",
-        "the shift of the part along its y axis",
-        "the shift of the part along its z axis",
-        "the spot's shift along the seam",
-        "the spot's shift across the seam"};
-    return number < error_numbers ? names[number] : "";
-}
-
-/// The unit of an error number: rad, m, s, or none for a gain.
-constexpr char const* error_number_unit(std::size_t number) {
-    auto const within = [number](ErrorPlace const& place) {
-        return number >= place.first && number < place.first + place.count;
-    };
-    auto const turns = [number](ErrorPlace const& place) {
-        return number >= place.first && number < place.first + 3;
-    };
-    if (within(in_clocks))
-        return "s";
-    if (within(in_mirror_gains))
-        return "";
-    return within(in_mirror_angles) || turns(on_head) || turns(on_flange) || turns(on_part) ? "rad" : "m";
-}
-
 namespace detail {
 
 /// More than this is no small error, but a slip of units.
@@ -168,28 +79,6 @@ inline void check_size(ErrorSource const& source, char const* what, std::size_t 
                                    : unit == "s"   ? ": are these milliseconds or microseconds?"
                                                    : ": is this in percent?"));
 }
-
-/// One column of a root of a covariance, trimmed to what is not 0: the error numbers from `first` on move by
-/// these factors times a number of variance 1.
-struct ErrorColumn {
-    std::size_t first;
-    std::size_t count;
-    std::array<double, 6> factors;
-
-    /// What it does by sensitivities to the error numbers.
-    double through(std::array<double, error_numbers> const& by) const {
-        double sum = 0;
-        for (std::size_t i = 0; i < count; ++i)
-            sum += by[first + i] * factors[i];
-        return sum;
-    }
-
-    /// Adds `times` of it to error numbers.
-    void add_to(ErrorNumbers<>& e, double times) const {
-        for (std::size_t i = 0; i < count; ++i)
-            e[first + i] += times * factors[i];
-    }
-};
 
 } // namespace detail
 
@@ -265,64 +154,6 @@ inline ErrorSource checked(ErrorSource const& source) {
                                           detail::text_of(source.correlation_time) + " s");
     return source;
 }
-
-namespace detail {
-
-/// The root of a checked source's covariance, without columns of zeros. A diagonal covariance keeps its
-/// numbers apart; any other goes by the eigenvectors of its correlations.
-inline std::vector<ErrorColumn> root_of(ErrorSource const& source) {
-    auto const n = static_cast<Eigen::Index>(source.place.count);
-    Eigen::VectorXd deviations(n);
-    for (Eigen::Index i = 0; i < n; ++i)
-        deviations(i) = source.deviation_of(static_cast<std::size_t>(i));
-    Eigen::MatrixXd root = deviations.asDiagonal();
-    if (!source.covariance.isDiagonal(0)) {
-        Eigen::VectorXd const inverse = deviations.unaryExpr([](double s) { return s > 0 ? 1 / s : 0.0; });
-        Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> const solver(
-            Eigen::MatrixXd(inverse.asDiagonal() * source.covariance * inverse.asDiagonal()));
-        Eigen::VectorXd const roots =
-            solver.eigenvalues().unaryExpr([](double x) { return x > 1e-12 ? std::sqrt(x) : 0.0; });
-        root = deviations.asDiagonal() * (solver.eigenvectors() * roots.asDiagonal());
-    }
-    std::vector<ErrorColumn> columns;
-    for (Eigen::Index k = 0; k < n; ++k) {
-        Eigen::Index first = 0, end = n;
-        while (first < end && root(first, k) == 0)
-            ++first;
-        while (end > first && root(end - 1, k) == 0)
-            --end;
-        if (first == end)
-            continue;
-        ErrorColumn column{
-            source.place.first + static_cast<std::size_t>(first), static_cast<std::size_t>(end - first), {}};
-        for (Eigen::Index i = first; i < end; ++i)
-            column.factors[static_cast<std::size_t>(i - first)] = root(i, k);
-        columns.push_back(column);
-    }
-    return columns;
-}
-
-/// Checked sources with the roots of their covariances.
-struct RootedSource {
-    ErrorSource source;
-    std::vector<ErrorColumn> root; ///< numbers = mean + Σ column · (independent number of variance 1)
-};
-
-/// Checks sources and takes roots. Throws BadInput for none, and for a name that stands twice.
-inline std::vector<RootedSource> rooted(std::vector<ErrorSource> const& sources) {
-    if (sources.empty())
-        throw BadInput("a budget needs one error source or more");
-    std::vector<RootedSource> result;
-    for (auto const& source : sources) {
-        for (auto const& other : result)
-            if (other.source.name == source.name)
-                throw BadInput("two error sources are named " + source.name);
-        result.push_back({checked(source), root_of(source)});
-    }
-    return result;
-}
-
-} // namespace detail
 
 } // namespace seamhold
 

@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_BUDGET_SPOT_UNDER_ERRORS_HPP
 #define SEAMHOLD_BUDGET_SPOT_UNDER_ERRORS_HPP
 
-#include "seamhold/budget/error_source.hpp"
+#include "seamhold/budget/error_numbers.hpp"
 #include "seamhold/follow/chain.hpp"
 #include "seamhold/number/gradient.hpp"
 #include "seamhold/number/taylor.hpp"
