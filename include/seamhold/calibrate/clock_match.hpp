@@ -91,9 +91,10 @@ struct Products {
 template <std::size_t D, class Predicted, class Covers> class ClockMatcher {
 public:
     ClockMatcher(Predicted const& predicted, Covers const& covers, std::vector<MatchSample<D>> const& samples,
-                 ClockMatchOptions const& options, std::string const& unit)
+                 ClockMatchOptions const& options, std::string const& unit, Eigen::Index difference = 0,
+                 Eigen::MatrixXd axes = {})
         : predicted_(predicted), covers_(covers), samples_(samples), options_(options), unit_(unit),
-          counts_(samples.size(), true) {
+          difference_(difference), axes_(std::move(axes)), counts_(samples.size(), true) {
         check();
         scale();
     }
@@ -102,27 +103,35 @@ public:
         auto const candidates = candidates_of(straight);
         refuse_mistaken(candidates.front());
         auto const some = every(std::max<std::size_t>(1, samples_.size() / 2000));
-        Fit best = fit(candidates.front().offset, some);
-        for (std::size_t i = 1; i < candidates.size(); ++i) {
-            Fit const other = fit(candidates[i].offset, some);
+        std::vector<Fit> fits;
+        for (auto const& candidate : candidates)
+            fits.push_back(fit(candidate.offset, some));
+        Fit best = fits.front();
+        for (auto const& other : fits)
             if (other.near && (!best.near || other.mean_square < best.mean_square))
                 best = other;
-        }
         if (!best.near)
-            throw BadInput("the logs agree nowhere: no offset from " + text_of(options_.search.low) +
-                           " s to " + text_of(options_.search.high) +
-                           " s makes the recorded motion the predicted one");
+            throw BadInput(
+                "the logs agree nowhere: no offset from " + text_of(options_.search.low) + " s to " +
+                text_of(options_.search.high) +
+                " s makes the recorded motion the predicted one; the motion may be too small against "
+                "the noise, or mount and target are wrong");
         Fit full = fit(best.offset, every(1));
-        for (int round = 0; round < 3 && leave_out(full); ++round)
+        bool cleaned = false;
+        for (int round = 0; round < 3 && leave_out(full); ++round) {
             full = fit(full.offset, every(1));
+            cleaned = true;
+        }
         auto const result = described(full);
         refuse_weak(full, result);
-        Fit const again = fit(full.offset, some);
-        for (auto const& candidate : candidates) {
-            Fit const other = fit(candidate.offset, some);
-            if (other.near && std::abs(other.offset - full.offset) > step_)
-                refuse_equal(full, result, other.mean_square - again.mean_square, other.offset);
+        if (cleaned) {
+            for (auto& other : fits)
+                other = fit(other.offset, some);
+            best = fit(full.offset, some);
         }
+        for (auto const& other : fits)
+            if (other.near && std::abs(other.offset - full.offset) > step_)
+                refuse_equal(full, result, other.mean_square - best.mean_square, other.offset);
         return result;
     }
 
@@ -319,14 +328,14 @@ private:
     /// Throws where the logs agree only with another unit, turned signs or swapped columns.
     void refuse_mistaken(Candidate const& best) const {
         if constexpr (D == 2) {
-            for (int pattern = 1; pattern < 8 && best.share < 0.6; ++pattern) {
+            for (int pattern = 1; pattern < 8 && best.share < 0.9; ++pattern) {
                 Channels<D> channels = straight;
                 if (pattern >= 4)
                     std::swap(channels.from[0], channels.from[1]);
                 channels.sign[0] = (pattern & 1) != 0 ? -1 : 1;
                 channels.sign[1] = (pattern & 2) != 0 ? -1 : 1;
                 auto const other = candidates_of(channels).front();
-                if (other.share > 0.9 && other.share > best.share + 0.3)
+                if (other.share > 0.9 && 1 - other.share < (1 - best.share) / 5)
                     throw BadInput(std::string("the mirrors' log fits the robot's only with ") +
                                    (pattern >= 4 ? "x and y swapped" : "") + (pattern > 4 ? " and " : "") +
                                    ((pattern & 3) == 3   ? "both signs turned"
@@ -440,7 +449,26 @@ private:
     ClockMatch described(Fit const& f) const {
         auto const& q = f.squares;
         auto const d = static_cast<Eigen::Index>(D);
-        auto const spread = spread_of_correlated(q.residuals, q.jacobian, q.unit_covariance, d);
+        // All samples from the first to the last that counts, so that neighbours stay neighbours.
+        std::size_t const first = f.rows.front(), end = f.rows.back() + 1;
+        auto const all = static_cast<Eigen::Index>(end - first);
+        CorrelatedRows rows{Eigen::VectorXd::Zero(all * d),
+                            Eigen::MatrixXd::Zero(all * d, q.jacobian.cols()),
+                            q.unit_covariance,
+                            d,
+                            std::vector<bool>(end - first, false),
+                            difference_,
+                            {}};
+        for (std::size_t i = 0; i < f.rows.size(); ++i) {
+            auto const from = static_cast<Eigen::Index>(i) * d;
+            auto const to = static_cast<Eigen::Index>(f.rows[i] - first) * d;
+            rows.residuals.segment(to, d) = q.residuals.segment(from, d);
+            rows.jacobian.middleRows(to, d) = q.jacobian.middleRows(from, d);
+            rows.counts[f.rows[i] - first] = true;
+        }
+        if (difference_ > 0)
+            rows.axes = axes_.middleCols(static_cast<Eigen::Index>(first), all);
+        auto const spread = spread_of_correlated(rows);
         ClockMatch r{};
         r.scanner = {centre_};
         auto const& c = spread.covariance;
@@ -522,6 +550,8 @@ private:
     std::vector<MatchSample<D>> const& samples_;
     ClockMatchOptions options_;
     std::string unit_;
+    Eigen::Index difference_;
+    Eigen::MatrixXd axes_;
     std::vector<bool> counts_;
     double centre_ = 0;
     double frequency_ = 0;

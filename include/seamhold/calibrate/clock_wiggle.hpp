@@ -68,48 +68,73 @@ ClockMatch clock_from_wiggle(Chain<FlangeMotion, PartMotion, HeadModel> const& c
         predicted, [&](double t) { return chain.covers(t); }, mirrors, options);
 }
 
+namespace detail {
+
+/// The turn of a log from one time to another, in the axes of From: the vector part of its quaternion, and w
+/// ≥ 0.
+template <class To, class From, class T>
+Quaternion<T> turn_between(PoseLog<To, From> const& log, T const& begin, T const& end) {
+    auto const a = log.components(begin), b = log.components(end);
+    auto const turn = Quaternion<T>{a[3], -a[4], -a[5], -a[6]} * Quaternion<T>{b[3], b[4], b[5], b[6]};
+    return value_of(turn.w) < 0 ? Quaternion<T>{-turn.w, -turn.x, -turn.y, -turn.z} : turn;
+}
+
+} // namespace detail
+
 /// The mean angular speed of a log about a moment, rad/s: the angle between its orientations half a span
 /// before and after, by the span. It does not depend on the frames between which the log's poses are.
 template <class To, class From, class T>
 T mean_angular_speed(PoseLog<To, From> const& log, T const& time, double span) {
     using std::sqrt;
     T const half = number_cast<T>(0.5 * span);
-    auto const a = log.components(time - half);
-    auto const b = log.components(time + half);
-    // The quaternion of the turn between, conj(a) b.
-    T const w = a[3] * b[3] + a[4] * b[4] + a[5] * b[5] + a[6] * b[6];
-    T const x = a[3] * b[4] - a[4] * b[3] - a[5] * b[6] + a[6] * b[5];
-    T const y = a[3] * b[5] - a[5] * b[3] - a[6] * b[4] + a[4] * b[6];
-    T const z = a[3] * b[6] - a[6] * b[3] - a[4] * b[5] + a[5] * b[4];
-    T const sine = sqrt(sqr(x) + sqr(y) + sqr(z));
-    T const cosine = value_of(w) < 0 ? T(number_cast<T>(0) - w) : w;
-    return atan_ratio(sine, cosine) * detail::factor<T>(2 / span);
+    auto const turn = detail::turn_between(log, T(time - half), T(time + half));
+    return atan_ratio(T(sqrt(sqr(turn.x) + sqr(turn.y) + sqr(turn.z))), turn.w) * detail::factor<T>(2 / span);
 }
 
 /// The offset of two clocks from two streams of poses that share a rigid mount: the robot's log of its
 /// flange, and a sensor's log of itself or of a target, in whatever frames. A turn has the same angle in all
-/// frames, so the angular speeds are compared, taken over `span` s (longer: less noise, less detail), at the
-/// sensor's rows. Otherwise as `clock_from_wiggle`, of which it has the refusals. The flange must turn;
-/// shifts say nothing.
+/// frames, so the angular speeds are compared, each from one row of the sensor to another about `span` s
+/// later (longer: less noise, less detail). Otherwise as `clock_from_wiggle`, of which it has the refusals.
+/// The flange must turn; shifts say nothing.
 template <class To, class From, class SensorTo, class SensorFrom>
 ClockMatch clock_from_turns(PoseLog<To, From> const& robot, PoseLog<SensorTo, SensorFrom> const& sensor,
                             double span, ClockMatchOptions const& options = {}) {
     if (!(span > 0) || !is_finite(span))
         throw BadInput("the span over which turns are compared must be above 0 s; given was " +
                        detail::text_of(span));
-    auto const covered = [&](auto const& log, double t) {
-        return log.covers(t - 0.5 * span) && log.covers(t + 0.5 * span);
-    };
+    auto const times = sensor.times();
+    if (times.size() < 3)
+        throw BadInput("two streams of poses are compared by 20 rows or more; given " +
+                       std::to_string(times.size()));
+    // From row to row of the sensor, so that what a row has wrong comes back with the other sign.
+    double const step = (times.back() - times.front()) / static_cast<double>(times.size() - 1);
+    auto const rows = static_cast<std::size_t>(
+        std::clamp(std::round(span / step), 1.0, static_cast<double>(times.size() - 1)));
     std::vector<detail::MatchSample<1>> samples;
-    for (double const t : sensor.times())
-        if (covered(sensor, t))
-            samples.push_back({t, {mean_angular_speed(sensor, t, span)}});
-    auto const predicted = [&](double, auto const& robot_time) {
-        return std::array<std::decay_t<decltype(robot_time)>, 1>{mean_angular_speed(robot, robot_time, span)};
+    std::vector<double> middles, lengths;
+    Eigen::MatrixXd axes(3, static_cast<Eigen::Index>(times.size()));
+    for (std::size_t k = 0; k + rows < times.size(); ++k) {
+        double const length = times[k + rows] - times[k], middle = times[k] + 0.5 * length;
+        if (length > 2 * span + step) // a hole
+            continue;
+        auto const turn = detail::turn_between(sensor, times[k], times[k + rows]);
+        axes.col(static_cast<Eigen::Index>(samples.size())) =
+            Eigen::Vector3d(turn.x, turn.y, turn.z).normalized();
+        samples.push_back({middle, {mean_angular_speed(sensor, middle, length)}});
+        middles.push_back(middle);
+        lengths.push_back(length);
+    }
+    auto const length_at = [&](double middle) {
+        auto const at = std::lower_bound(middles.begin(), middles.end(), middle) - middles.begin();
+        return lengths[static_cast<std::size_t>(at)];
     };
-    auto const covers = [&](double t) { return covered(robot, t); };
-    return detail::ClockMatcher<1, decltype(predicted), decltype(covers)>(predicted, covers, samples, options,
-                                                                          "rad/s")
+    auto const predicted = [&](double scanner_time, auto const& robot_time) {
+        return std::array<std::decay_t<decltype(robot_time)>, 1>{
+            mean_angular_speed(robot, robot_time, length_at(scanner_time))};
+    };
+    auto const covers = [&](double t) { return robot.covers(t - span) && robot.covers(t + span); };
+    return detail::ClockMatcher<1, decltype(predicted), decltype(covers)>(
+               predicted, covers, samples, options, "rad/s", static_cast<Eigen::Index>(rows), axes)
         .match();
 }
 
