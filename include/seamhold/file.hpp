@@ -3,6 +3,8 @@
 
 /// Reading of logs and job files, writing of commands and reports: the component `seamhold::file`, which
 /// needs toml++ and stays out of `seamhold/seamhold.hpp`.
+#include "seamhold/file/budget_report.hpp"
+#include "seamhold/file/calibration_report.hpp"
 #include "seamhold/file/cell_data.hpp"
 #include "seamhold/file/commands.hpp"
 #include "seamhold/file/commissioning.hpp"

@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_CALIBRATE_FIELD_POLYNOMIAL_HPP
 #define SEAMHOLD_CALIBRATE_FIELD_POLYNOMIAL_HPP
 
+#include "seamhold/head/command.hpp"
 #include "seamhold/head/field_map.hpp"
 
 #include <algorithm>
