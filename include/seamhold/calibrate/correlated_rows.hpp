@@ -31,7 +31,7 @@ struct CorrelatedSpread {
     Eigen::MatrixXd covariance; ///< of the unknowns
     double autocorrelation;     ///< of the residuals one sample apart, −1 to 1
     double inflation;           ///< variance of the first unknown by that of independent residuals as large
-    double degrees_of_freedom;  ///< rows by the lags that counted, less the unknowns, 1 or more
+    double degrees_of_freedom;  ///< rows by the lags that counted to both sides, less the unknowns, 1 or more
 };
 
 namespace detail {
@@ -120,7 +120,7 @@ inline CorrelatedSpread spread_of_correlated(CorrelatedRows const& rows) {
     auto const counted = static_cast<double>(std::count(rows.counts.begin(), rows.counts.end(), true));
     CorrelatedSpread spread{independent, 0, 1, 1};
     double const all = counted * static_cast<double>(rows.channels);
-    double counted_lags = 1;
+    double window = 1; // lags to both sides
     if (now.trace() > 0) {
         double const bound = 2 / std::sqrt(counted);
         std::vector<Eigen::MatrixXd> lags{now};
@@ -130,7 +130,7 @@ inline CorrelatedSpread spread_of_correlated(CorrelatedRows const& rows) {
             if (small == 2)
                 lags.resize(lags.size() - 2);
         }
-        counted_lags = static_cast<double>(lags.size());
+        window = 2 * static_cast<double>(lags.size()) - 1;
         double const first = sums.covariance(1).trace() / now.trace();
         spread.autocorrelation = first;
         if (lags.size() > 1 && first > bound)
@@ -152,8 +152,8 @@ inline CorrelatedSpread spread_of_correlated(CorrelatedRows const& rows) {
         spread.inflation = spread.covariance(0, 0) / independent(0, 0);
     }
     auto const unknowns = static_cast<double>(m);
-    spread.degrees_of_freedom = std::max(1.0, all / counted_lags - unknowns);
-    spread.covariance *= all / std::max(all - unknowns * counted_lags, 0.1 * all);
+    spread.degrees_of_freedom = std::max(1.0, all / window - unknowns);
+    spread.covariance *= all / std::max(all - unknowns * window, 0.1 * all);
     return spread;
 }
 
