@@ -115,9 +115,9 @@ TEST_CASE("errors of the date fall as one over the root of the number of looks")
             sum += x;
         return std::sqrt(sum / static_cast<double>(all.size()));
     };
-    double const ratio = error(24) / error(24 * 9);
-    CHECK(ratio > 2.6);
-    CHECK(ratio < 3.5);
+    double const ratio = error(24) / error(24 * 4);
+    CHECK(ratio > 1.75);
+    CHECK(ratio < 2.3);
 }
 
 TEST_CASE("what a trend says in words") {
