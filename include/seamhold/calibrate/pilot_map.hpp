@@ -153,6 +153,7 @@ public:
     /// The one height that the map holds at, m, if it was made for one.
     std::optional<double> only_height() const { return only_height_; }
 
+    /// Makes one, see there.
     friend PilotMap fit_pilot_map(std::vector<PilotRow> const& rows, PilotOptions const& options);
 
 private:
