@@ -164,6 +164,10 @@ TEST_CASE("where there is no budget") {
     auto const message = refusal_of([&] { return SpotUnderErrors(cell.chain, far, 0.3, 0.3); });
     CHECK(has(message, "out of reach"));
     CHECK(has(message, "300 mm"));
+    // A face that is seen from behind.
+    Plane<> const turned{{about_axis<Part, Face>({1, 0, 0}, degrees(150)), {0, 0, 0}}};
+    AnySeam const behind = at_speed(straight_between({0, 0}, {0.01, 0}), turned, 0.1);
+    CHECK(has(refusal_of([&] { return SpotUnderErrors(cell.chain, behind, 0, 0); }), "from behind"));
     std::vector<PoseRow<Cell>> rows;
     for (int i = 0; i < 10; ++i)
         rows.push_back({0.01 * i, {0, 0, 0.5}, {0, 1, 0, 0}});

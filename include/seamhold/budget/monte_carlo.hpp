@@ -195,6 +195,9 @@ MonteCarlo monte_carlo(ChainType const& chain, SeamType const& seam, double star
             detail::covariance_of_draws(along, point.along_shift, across, point.across_shift)};
         point.defocus_deviation = std::sqrt(
             detail::covariance_of_draws(defocus, point.defocus_shift, defocus, point.defocus_shift));
+        if (!is_finite(point.covariance.along + point.covariance.across))
+            throw BadInput("seam " + name +
+                           ": a draw's beam misses the face; the errors are too large for it");
         if (options.tolerance) {
             bool const is_end = i == 0 || i + 1 == spots.size();
             std::size_t outside = 0;

@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <numbers>
 #include <string>
 #include <type_traits>
 
@@ -133,16 +134,15 @@ Beam<F, Common<T, D>> at_later(Motion const& motion, double t, D const& delay, U
 template <class ChainType> class SpotUnderErrors {
 public:
     /// The moment `seam_time` s after the start of a seam, at t, s, of the robot's clock. Throws BadInput,
-    /// saying when and why, where the chain's status is not `ok` (no data, out of reach …).
+    /// saying when and why, where the chain's status is not `ok` (no data, out of reach …), and
+    /// where the beam does not come from in front of the face (within 0.06° of grazing).
     template <class SeamType>
     SpotUnderErrors(ChainType const& chain, SeamType const& seam, double seam_time, double t)
         : chain_(&chain), t_(t), arc_length_(value_of(seam.arc_length(seam_time))),
           focus_offset_(value_of(seam.focus_offset)) {
         auto const followed = chain.follow(seam, seam_time, t);
         if (followed.status != Status::ok)
-            throw BadInput("no budget at " + detail::text_of(t) + " s, " +
-                           detail::text_of(1e3 * arc_length_) +
-                           " mm from the seam's start: " + to_string(followed.status));
+            throw BadInput(place_of() + ": " + to_string(followed.status));
         command_ = followed.aim.command;
         auto const place = seam.at(seam_time);
         position_ = place.position;
@@ -153,8 +153,12 @@ public:
                                    beside.position.z.derivative(1)};
         along_ = unit(cross(left, normal_));
         across_ = cross(normal_, along_);
-        incidence_ = std::acos(
-            std::clamp(-dot(beam(detail::by_place(ErrorNumbers<>{})).line.direction, normal_), -1.0, 1.0));
+        double const cosine = -dot(beam(detail::by_place(ErrorNumbers<>{})).line.direction, normal_);
+        incidence_ = std::acos(std::clamp(cosine, -1.0, 1.0));
+        if (!(cosine > 1e-3))
+            throw BadInput(place_of() + ": the beam meets the face at " +
+                           detail::text_of(incidence_ * 180 / std::numbers::pi) +
+                           " degrees from its normal; from 90 on it comes along the face or from behind");
     }
 
     /// The arc length along the seam, m.
@@ -192,6 +196,11 @@ public:
     }
 
 private:
+    std::string place_of() const {
+        return "no budget at " + detail::text_of(t_) + " s, " + detail::text_of(1e3 * arc_length_) +
+               " mm from the seam's start";
+    }
+
     /// The true beam in the frame of the true part, and how far along it the focus lies, m.
     template <class T, class U> struct TrueBeam {
         detail::Beam<Part, T> line;
