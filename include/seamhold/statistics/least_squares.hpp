@@ -128,10 +128,10 @@ private:
     Eigen::VectorXd turned_, lengths_, longest_, first_;
 };
 
-/// A row's size that is rounding: 64 units in the last place of the state's numbers times what they do to a
+/// A row's size that is rounding: one unit in the last place of the state's numbers times what they do to a
 /// row. A vector's numbers are known; a pose's and others' are taken as 1 (rad, m).
 template <class State> double rounding_of(Eigen::MatrixXd const& jacobian, State const& state) {
-    double const unit = 64 * std::numeric_limits<double>::epsilon();
+    double const unit = std::numeric_limits<double>::epsilon();
     if constexpr (std::is_base_of_v<Eigen::MatrixBase<State>, State>)
         if (state.size() == jacobian.cols())
             return unit * (jacobian.cwiseAbs() * state.cwiseAbs()).maxCoeff();
@@ -156,9 +156,9 @@ inline double sum_of_squares(Linearised const& rows, Eigen::VectorXd const& root
 ///
 /// Near the end, where a step could take away less than 1e-10 of the sum, the sum's own rounding hides what a
 /// step gains; undamped steps go on from there as long as they get shorter. It ends where they do not, where
-/// a step measured in column lengths is below `least_step` of the residuals' length, or where no step is
-/// expected to lower the sum. The state is then right to some 1e-9 of its standard deviations; without
-/// residuals it is right to rounding.
+/// a step measured in column lengths is below `least_step` of the residuals' length, where no step is
+/// expected to lower the sum, or where the residuals are rounding. The state is then right to some 1e-9 of
+/// its standard deviations; without residuals it is right to rounding.
 ///
 /// `weights` count the squares of rows; without, all count 1. Throws BadInput for fewer rows of a weight
 /// above 0 than unknowns, sizes that do not agree, weights that are negative or not finite, and a start whose
@@ -203,6 +203,11 @@ LeastSquaresFit<State> least_squares(State const& start, Of const& linearised, M
     bool converged = false;
     while (steps < options.most_steps && !converged) {
         bool const close = triangle.open() <= 1e-10 * sum;
+        double const rounding = static_cast<double>(n) * sqr(detail::rounding_of(rows.jacobian, state));
+        if (sum <= rounding) {
+            converged = true;
+            break;
+        }
         auto const step = triangle.step(close ? 0 : damping);
         ++steps;
         double const length = step.scaled.norm();
@@ -226,8 +231,7 @@ LeastSquaresFit<State> least_squares(State const& start, Of const& linearised, M
             damping *= std::max(1.0 / 3, 1 - std::pow(2 * ratio - 1, 3)) * (ratio > 0.9 ? 0.1 : 1.0);
             growth = 2;
             triangle.take(rows, roots);
-        } else if (close || (damping == 0 && sum <= static_cast<double>(n) *
-                                                        sqr(detail::rounding_of(rows.jacobian, state)))) {
+        } else if (close || (damping == 0 && sum <= sqr(64.0) * rounding)) {
             converged = true; // what is left is rounding
         } else if (damping > 0) {
             damping *= growth;

@@ -86,7 +86,7 @@ RobustFit<State> robust_least_squares(State const& start, Of const& linearised, 
     RobustFit<State> result{{state, {}, {}, {}, {}, 0, 0, {}, {}, false, false, 0}, {}, 0};
     std::vector<bool> kept;
     for (int judged = 0; judged < 10; ++judged) {
-        double const rounding = std::max(options.rounding, detail::rounding_of(rows.jacobian, state));
+        double const rounding = std::max(options.rounding, 64 * detail::rounding_of(rows.jacobian, state));
         std::vector<bool> const verdict =
             detail::agreeing(rows, k, options.prior_rows, options.false_alarm, options.deviation, rounding);
         if (judged > 0 && verdict == kept)
