@@ -20,7 +20,8 @@ template <class Objective> class HeadSearch {
 public:
     HeadSearch(HeadParts<Objective> const& drawn, std::vector<PlateMark> const& marks,
                MarkingPlace const& place, HeadFitOptions const& options)
-        : model_(drawn, marks, place, options), options_(options), columns_(fitted_columns(place, options)) {}
+        : model_(drawn, marks, place, options), marks_(marks.size()), options_(options),
+          columns_(fitted_columns(place, options)) {}
 
     HeadModel<Objective> const& model() const { return model_; }
     std::vector<FittedColumn> const& columns() const { return columns_; }
@@ -38,6 +39,8 @@ public:
     }
 
     RobustFit<HeadState> robust(HeadState const& start) const {
+        if (!options_.find_outliers)
+            return {plain(start, {}), std::vector<bool>(marks_, false), 1};
         RobustOptions how;
         if (options_.mark_deviation)
             how.deviation = 1;
@@ -84,6 +87,7 @@ public:
 
 private:
     HeadModel<Objective> model_;
+    std::size_t marks_;
     HeadFitOptions const& options_;
     std::vector<FittedColumn> columns_;
 };
@@ -148,8 +152,9 @@ inline Range range_of(std::vector<PlateMark> const& marks, double Command<>::*ax
 /// map (`fit_field_map`), from marks' lowest to highest command.
 ///
 /// Throws BadInput, in words: for options that clash; for marks that are too few, not finite, or look like
-/// another unit, another column or a mirror image; for parameters that these marks do not determine, or no
-/// better than 0.03 m, 0.1 rad or 0.3; and for a field that folds over.
+/// another unit, another column or a mirror image; for parameters that these marks do not determine, which
+/// are those known no better than 0.03 m, 0.03 rad or 3 % (a slope 0.3, a turn of a pose 0.1 rad); and for a
+/// field that folds over.
 template <class Objective>
 HeadFit<Objective> calibrate_head(HeadParts<Objective> const& drawn, std::vector<PlateMark> const& marks,
                                   MarkingPlace const& place, HeadFitOptions const& options) {
@@ -182,14 +187,13 @@ HeadFit<Objective> calibrate_head(HeadParts<Objective> const& drawn, std::vector
             return most;
         }();
         auto const with_terms = [&](int of_degree) {
-            auto s = state;
-            s.field.terms = search.own_terms(state, of_degree, left_out);
-            if (model.mark_rows() <
-                model.field_column() + static_cast<Eigen::Index>(s.field.terms.size()) + 2)
+            if (model.mark_rows() < model.field_column() + (of_degree + 1) * (of_degree + 2) + 2)
                 throw BadInput(
                     "a field of degree " + std::to_string(of_degree) + " needs " +
-                    std::to_string((model.field_column() + (of_degree + 1) * (of_degree + 2)) / 2) +
+                    std::to_string((model.field_column() + (of_degree + 1) * (of_degree + 2)) / 2 + 1) +
                     " marks or more; given " + std::to_string(marks.size()));
+            auto s = state;
+            s.field.terms = search.own_terms(state, of_degree, left_out);
             return s;
         };
         degree = highest;

@@ -53,6 +53,8 @@ struct HeadFitOptions {
     /// Residuals beyond this, m, or four times `mark_deviation`, raise the suspicion that a unit or a column
     /// is mixed up. Common practice, no source.
     double plausible_deviation = millimetres(0.5);
+    /// Whether marks that do not agree with the others are left out and named.
+    bool find_outliers = true;
     /// Correlations from this on are named.
     double named_correlation = 0.9;
 

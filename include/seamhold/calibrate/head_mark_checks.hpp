@@ -19,7 +19,7 @@ struct PlatePlace {
 };
 
 /// The median of numbers; the upper one of the two in the middle.
-inline double middle_of(std::vector<double> numbers) {
+inline double middle_number(std::vector<double> numbers) {
     auto const middle = numbers.begin() + static_cast<std::ptrdiff_t>(numbers.size() / 2);
     std::nth_element(numbers.begin(), middle, numbers.end());
     return *middle;
@@ -34,7 +34,7 @@ inline double mismatch(std::vector<PlatePlace> const& found, std::vector<PlatePl
         std::vector<double> all;
         for (std::size_t i = 0; i < found.size(); ++i)
             all.push_back(of(i));
-        return middle_of(all);
+        return middle_number(all);
     };
     auto const shift = [&] {
         x = median(
@@ -128,13 +128,13 @@ void check_marks(HeadModel<Objective> const& model, HeadState const& start, Head
         size = std::max(size, std::hypot(p.x - as_told[0].x, p.y - as_told[0].y));
     if (!(given > std::max(plausible, 0.02 * size)))
         return;
+    double best = std::min(given / 5, std::max(plausible, 0.15 * size));
+    std::string looks_like;
     auto const suspect = [&](double other, std::string const& what) {
-        if (5 * other < given)
-            throw BadInput("the marks look like " + what + ": so read they lie " +
-                           text_of(in_millimetres(other)) +
-                           " mm from what the head predicts at the start, as "
-                           "given " +
-                           text_of(in_millimetres(given)) + " mm");
+        if (other < best) {
+            best = other;
+            looks_like = what;
+        }
     };
     struct Unit {
         double factor;
@@ -152,7 +152,7 @@ void check_marks(HeadModel<Objective> const& model, HeadState const& start, Head
                          return PlatePlace{y, x};
                      }),
                      as_told, may_move),
-            "x and y of the found places have changed places");
+            "found places whose x and y have changed places");
     suspect(mismatch(found_by([](double x, double y) {
                          return PlatePlace{-x, y};
                      }),
@@ -182,7 +182,7 @@ void check_marks(HeadModel<Objective> const& model, HeadState const& start, Head
                          return Command<>{c.y_mirror, c.x_mirror, c.focus};
                      }),
                      may_move),
-            "the two mirrors' commands have changed places");
+            "commands of which the two mirrors have changed places");
     suspect(mismatch(as_found, predicted_by([](Command<> const& c) {
                          return Command<>{c.x_mirror / 2, c.y_mirror / 2, c.focus};
                      }),
@@ -194,6 +194,11 @@ void check_marks(HeadModel<Objective> const& model, HeadState const& start, Head
                 }),
                 may_move),
             "radians converted as if they were degrees");
+    if (!looks_like.empty())
+        throw BadInput("the marks look like " + looks_like + ": so read they lie " +
+                       text_of(in_millimetres(best)) +
+                       " mm from what the head predicts at the start, as given " +
+                       text_of(in_millimetres(given)) + " mm");
 }
 
 } // namespace seamhold::detail

@@ -255,8 +255,9 @@ double drawn_number(TracedMirrors<> const& mirrors, Objective const& objective, 
 /// What a parameter can be off by at most in a head that works, in its unit: known no better than this, it
 /// counts as not determined. Common practice, no source.
 inline double most_off(HeadParameter parameter) {
-    std::string const unit = unit_of(parameter);
-    return unit == "m" ? 0.03 : unit == "rad" ? 0.1 : 0.3;
+    bool const slope =
+        parameter == HeadParameter::x_chief_ray_slope || parameter == HeadParameter::y_chief_ray_slope;
+    return slope ? 0.3 : 0.03;
 }
 } // namespace detail
 

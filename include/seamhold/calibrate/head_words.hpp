@@ -30,7 +30,7 @@ struct FittedColumn {
     }
     std::string unit() const { return of == Of::head ? unit_of(parameter) : step < 3 ? "rad" : "m"; }
     /// Known no better than this, it counts as not determined.
-    double most() const { return of == Of::head ? most_off(parameter) : 0.1; }
+    double most() const { return of == Of::head ? most_off(parameter) : step < 3 ? 0.1 : 0.03; }
 };
 
 inline std::vector<FittedColumn> fitted_columns(MarkingPlace const& place, HeadFitOptions const& options) {
@@ -45,7 +45,7 @@ inline std::vector<FittedColumn> fitted_columns(MarkingPlace const& place, HeadF
 }
 
 /// Names as a sentence lists them: "a", "a and b", "a, b and c".
-inline std::string listed(std::vector<std::string> const& names) {
+inline std::string all_named(std::vector<std::string> const& names) {
     std::string text;
     for (std::size_t i = 0; i < names.size(); ++i)
         text += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
@@ -96,7 +96,7 @@ inline std::string words_of_open(std::vector<FittedColumn> const& columns, Eigen
     if (names.size() == 1)
         return text + "they say nothing about " + names[0] +
                "; fix it, say how far the drawing lets it be off, or mark at other distances and tilts";
-    text += listed(names) + " are not told apart. ";
+    text += all_named(names) + " are not told apart. ";
     if (scale && height)
         return text + "Marks at one height only do not tell field scale from mount height: mark a second "
                       "height, or fix one of them";

@@ -111,7 +111,7 @@ inline Pose<Cell, Part> part_start(std::vector<PartTouch> const& touches, PartOp
 /// derivatives; each touch counts by its relative deviation. The classical three touches on one face, two on
 /// the next and one on the third hold a part and leave no residual; what they miss shows only with more.
 /// Where there are three directions more than the six that are needed, gross errors are left out and named
-/// (`robust_least_squares`; a touch goes with all its rows).
+/// (`robust_least_squares`; a touch goes with all its rows), unless `find_outliers` says not to.
 ///
 /// Throws BadInput, in words, for touches that are not finite or not possible (`check`); for too few; for a
 /// part that is left free in some direction, naming all of them; for points that are a mirror image of the
@@ -146,7 +146,7 @@ inline PartFit fit_part(std::vector<PartTouch> const& touches, PartOptions const
     detail::check_held(touches, fit.state, fit.jacobian, options.least_hold);
 
     std::vector<bool> outlier(touches.size(), false);
-    if (rows >= 9) {
+    if (options.find_outliers && rows >= 9) {
         RobustOptions how;
         if (options.deviation)
             how.deviation = 1;

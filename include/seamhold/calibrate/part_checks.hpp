@@ -169,13 +169,14 @@ inline void check_against_start(std::vector<PartTouch> const& touches, Pose<Cell
     // Common practice, no source: a part lies within 5 cm of where it should.
     if (!(given > 0.05))
         return;
+    double best = std::min(given / 10, 0.05);
+    std::string looks_as_if;
     auto const suspect = [&](std::vector<PartTouch> const& read, std::string const& what) {
         double const other = median_miss(read, start);
-        if (10 * other < given)
-            throw BadInput("the touched places look as if " + what +
-                           ": at the start's place of the part they miss by " +
-                           text_of(in_millimetres(other)) + " mm so read and by " +
-                           text_of(in_millimetres(given)) + " mm as given");
+        if (other < best) {
+            best = other;
+            looks_as_if = what;
+        }
     };
     auto const scaled = [&](double by) {
         return read_as(touches, [by](Point<Cell> const& p) {
@@ -187,6 +188,10 @@ inline void check_against_start(std::vector<PartTouch> const& touches, Pose<Cell
     suspect(scaled(1e3), "metres were given as millimetres");
     for (auto const& order : other_orders)
         suspect(read_as(touches, [&](Point<Cell> const& p) { return reordered(p, order); }), order.name);
+    if (!looks_as_if.empty())
+        throw BadInput("the touched places look as if " + looks_as_if +
+                       ": at the start's place of the part they miss by " + text_of(in_millimetres(best)) +
+                       " mm so read and by " + text_of(in_millimetres(given)) + " mm as given");
 }
 
 } // namespace seamhold::detail

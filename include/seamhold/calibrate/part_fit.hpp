@@ -25,6 +25,8 @@ struct PartOptions {
     /// Residuals beyond this, m, or four times `deviation`, raise the suspicion that a unit or a column is
     /// mixed up. Common practice, no source.
     double plausible_deviation = millimetres(2);
+    /// Whether touches that do not agree with the others are left out and named.
+    bool find_outliers = true;
     /// A direction in which touches hold the part this much less than in the best counts as open.
     double least_hold = 1e-4;
 };
