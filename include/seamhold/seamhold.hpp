@@ -4,6 +4,8 @@
 /// The whole library but for the optional part that reads and writes files, `seamhold/file.hpp`.
 #include "seamhold/arm.hpp"
 #include "seamhold/beam.hpp"
+#include "seamhold/budget.hpp"
+#include "seamhold/calibrate.hpp"
 #include "seamhold/curve.hpp"
 #include "seamhold/follow.hpp"
 #include "seamhold/frame.hpp"
@@ -16,6 +18,7 @@
 #include "seamhold/number.hpp"
 #include "seamhold/plan.hpp"
 #include "seamhold/seam.hpp"
+#include "seamhold/statistics.hpp"
 #include "seamhold/surface.hpp"
 
 #endif
