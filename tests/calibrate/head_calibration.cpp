@@ -84,9 +84,9 @@ TEST_CASE("head: a head on a known mount shows more of itself") {
         auto const offs = random_offs(random, with_known_mount);
         auto const cell = off_cell(drawn, offs);
         auto const marks = marks_in(cell, random);
-        auto const fit = calibrate_head(parts_of(drawn.head, OpenBeam{}), marks,
-                                        {cell.flange_from_head, cell.cell_from_plate},
-                                        freeing(with_known_mount));
+        auto const fit =
+            calibrate_head(parts_of(drawn.head, OpenBeam{}), marks,
+                           {cell.flange_from_head, cell.cell_from_plate}, freeing(with_known_mount));
         for (std::size_t k = 0; k < offs.size(); ++k)
             worst = std::max(worst, std::abs(fit.correction[offs[k].parameter] - offs[k].by));
         // The head that comes out makes the true beams.
@@ -94,7 +94,8 @@ TEST_CASE("head: a head on a known mount shows more of itself") {
         for (double const x : {-0.1, 0.05}) {
             auto const ray = head.ray(Command<>{x, -0.07, 0});
             auto const line = beam_of(cell.head, x, -0.07).line;
-            worst = std::max(worst, length(cross_product(vector_of(ray.origin) - line.point, line.direction)));
+            worst =
+                std::max(worst, length(cross_product(vector_of(ray.origin) - line.point, line.direction)));
             worst = std::max(worst, length(vector_of(ray.direction) - line.direction));
         }
     }
@@ -252,9 +253,9 @@ TEST_CASE("head: one gross error in ten marks is named and bends nothing") {
             wrong.push_back(at);
             marks[at].x += (k % 2 == 0 ? 1 : -1) * random.uniform(0.002, 0.05);
         }
-        auto const fit = calibrate_head(parts_of(drawn.head, OpenBeam{}), marks,
-                                        {cell.flange_from_head, cell.cell_from_plate, true, false},
-                                        freeing(with_mount));
+        auto const fit =
+            calibrate_head(parts_of(drawn.head, OpenBeam{}), marks,
+                           {cell.flange_from_head, cell.cell_from_plate, true, false}, freeing(with_mount));
         for (auto const at : wrong) {
             CHECK(std::find(fit.outliers.begin(), fit.outliers.end(), at) != fit.outliers.end());
             CHECK(fit.residuals[at].outlier);
