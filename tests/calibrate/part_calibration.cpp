@@ -394,6 +394,15 @@ TEST_CASE("part: what is left free is said in words") {
     }
     CHECK(has(refusal_of([&] { return fit_part(line); }), "lie on one line"));
     CHECK(has(refusal_of([&] { return fit_part(line, options); }), "turning about its x axis"));
+    // A line far beside the part's origin: still a turn about it, and no shift.
+    std::vector<PartTouch> far_line;
+    for (int k = 0; k < 4; ++k) {
+        Point<Part> const p{0.1 * k, 1, 0};
+        far_line.push_back(PointTouch{p, truth * p});
+    }
+    auto const about_line = refusal_of([&] { return fit_part(far_line, options); });
+    CHECK(has(about_line, "turning about its x axis"));
+    CHECK(!has(about_line, "nothing holds"));
 }
 
 TEST_CASE("part: units, columns and mirror images are recognised and named") {
