@@ -162,7 +162,8 @@ TEST_CASE("marks on a plate, known or not: Ceres ends in the same place, with no
         CHECK(largest(difference_of(plain(mount.pose<Flange, Head>()), plain(ours.mount.flange_from_head))) <
               2e-9);
         CHECK(largest(difference_of(plain(board.pose<Cell, Plate>()), plain(ours.cell_from_plate))) < 2e-9);
-        CHECK(cost_of(ours.mount) <= summary.final_cost * (1 + 1e-12));
+        // Beams traced apart and places 2e-9 apart: 80 rows · (2e-9)² of a cost of 3e-7 are 1e-9 of it.
+        CHECK(cost_of(ours.mount) <= summary.final_cost * (1 + 1e-9));
     }
     CHECK(fits >= 15);
 }

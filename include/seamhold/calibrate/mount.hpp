@@ -130,8 +130,8 @@ template <class Given> std::vector<MountNote> notes_of(std::vector<Given> const&
 /// Throws BadInput for too few observations; for a number that is not finite, by its place; for poses that do
 /// not determine the mount, with what is open and what would close it; for observations that only fit once a
 /// unit or a column is put right, with its name; if two mounts fit; if beams would come from behind.
-/// Exact to 1e-9 rad and m without noise (1000 random cells). Takes 0.2 ms for 100 observations with a start,
-/// some 15 ms without (measured on one core at 2 to 3 GHz).
+/// Exact to 1e-9 rad and m without noise (1000 random cells). Without a start it
+/// takes some 5 to 30 ms (12 to 100 observations, one core).
 template <class H>
 MountFromTarget calibrate_mount(H const& head, std::vector<BeamOnTarget> const& hits,
                                 MountOptions const& options = {}) {
