@@ -284,9 +284,11 @@ inline FocusSeriesFit fit_focus_series(std::vector<FocusRow> const& rows,
     result.middle = middle;
     result.reach = reach;
     Eigen::Vector3d const gradient(0, -1 / (2 * abc(2)), abc(1) / (2 * sqr(abc(2))));
-    result.vertex = {vertex, reach * std::sqrt(gradient.dot(covariance * gradient)), fit.degrees_of_freedom};
-    result.vertex_per_deviation = reach * std::sqrt(gradient.dot(fit.unit_covariance * gradient)) /
-                                  (options.scatter == WidthScatter::share ? 1 : widest);
+    // Taken out of the sums: inlined, g++ 12 warns of Eigen's own storage.
+    Eigen::Vector3d const spread = covariance * gradient, unit_spread = fit.unit_covariance * gradient;
+    result.vertex = {vertex, reach * std::sqrt(gradient.dot(spread)), fit.degrees_of_freedom};
+    result.vertex_per_deviation =
+        reach * std::sqrt(gradient.dot(unit_spread)) / (options.scatter == WidthScatter::share ? 1 : widest);
     result.least_width = widest * std::sqrt(least);
     result.opening = std::sqrt(result.parabola(2));
     result.deviation = fit.deviation() * (options.scatter == WidthScatter::share ? 1 : widest);
