@@ -2,12 +2,9 @@
 #define SEAMHOLD_FILE_HPP
 
 /// Reading of logs and job files, writing of commands and reports: the component `seamhold::file`, which
-/// needs toml++ and stays out of `seamhold/seamhold.hpp`.
-#include "seamhold/file/budget_report.hpp"
-#include "seamhold/file/calibration_report.hpp"
-#include "seamhold/file/cell_data.hpp"
+/// needs toml++ and stays out of `seamhold/seamhold.hpp`. For calibrations see
+/// `seamhold/file/calibration.hpp`.
 #include "seamhold/file/commands.hpp"
-#include "seamhold/file/commissioning.hpp"
 #include "seamhold/file/csv.hpp"
 #include "seamhold/file/digits.hpp"
 #include "seamhold/file/field_map.hpp"
@@ -17,8 +14,6 @@
 #include "seamhold/file/log.hpp"
 #include "seamhold/file/log_declaration.hpp"
 #include "seamhold/file/log_report.hpp"
-#include "seamhold/file/mount_data.hpp"
-#include "seamhold/file/part_data.hpp"
 #include "seamhold/file/placing_report.hpp"
 #include "seamhold/file/plan_report.hpp"
 #include "seamhold/file/proof_csv.hpp"

@@ -171,7 +171,8 @@ inline std::vector<double> pose_deviations(double turn, double shift) {
 inline std::vector<ErrorSource> every_source(Random& random) {
     return {
         pose_repeatability({50e-6, 20e-6}),
-        source_at("path accuracy", on_flange, random_covariance(random, pose_deviations(100e-6, 80e-6))),
+        source_at("path accuracy", error_on_flange,
+                  random_covariance(random, pose_deviations(100e-6, 80e-6))),
         clock_error(0.3e-3),
         part_clock_error(0.4e-3),
         mirror_resolution(100e-6),
@@ -181,8 +182,9 @@ inline std::vector<ErrorSource> every_source(Random& random) {
         focus_error(0.2e-3),
         field_residual(20e-6, 30e-6),
         field_residual_of_angles(20e-6, 10e-6, "field in angles"),
-        source_at("mount", on_head, random_covariance(random, pose_deviations(100e-6, 50e-6))),
-        drifting(source_at("part", on_part, random_covariance(random, pose_deviations(100e-6, 50e-6))), 0.1),
+        source_at("mount", error_on_head, random_covariance(random, pose_deviations(100e-6, 50e-6))),
+        drifting(source_at("part", error_on_part, random_covariance(random, pose_deviations(100e-6, 50e-6))),
+                 0.1),
         joint_position(30e-6, 50e-6)};
 }
 

@@ -18,7 +18,7 @@ using namespace seamhold::test;
 
 namespace {
 
-ErrorSource mount_of(Eigen::MatrixXd const& covariance) { return {"mount", on_head, covariance}; }
+ErrorSource mount_of(Eigen::MatrixXd const& covariance) { return {"mount", error_on_head, covariance}; }
 
 Eigen::MatrixXd covariance_of_deviations(std::initializer_list<double> deviations) {
     Eigen::VectorXd v(static_cast<Eigen::Index>(deviations.size()));
@@ -36,25 +36,25 @@ TEST_CASE("every error number has a name of its own and a unit") {
             CHECK(error_number_name(i) != error_number_name(k));
     CHECK(error_number_name(error_numbers).empty());
     auto const unit = [](std::size_t i) { return std::string(error_number_unit(i)); };
-    CHECK(unit(in_mirror_angles.first) == "rad");
-    CHECK(unit(in_mirror_gains.first + 1).empty());
-    CHECK(unit(in_lens.first) == "m");
-    CHECK(unit(in_focus.first) == "m");
-    for (auto const& place : {on_head, on_flange, on_part})
+    CHECK(unit(error_in_mirror_angles.first) == "rad");
+    CHECK(unit(error_in_mirror_gains.first + 1).empty());
+    CHECK(unit(error_in_lens.first) == "m");
+    CHECK(unit(error_in_focus.first) == "m");
+    for (auto const& place : {error_on_head, error_on_flange, error_on_part})
         for (std::size_t i = 0; i < 6; ++i)
             CHECK(unit(place.first + i) == (i < 3 ? "rad" : "m"));
-    CHECK(unit(in_clocks.first + 1) == "s");
-    CHECK(unit(on_face.first + 1) == "m");
+    CHECK(unit(error_in_clocks.first + 1) == "s");
+    CHECK(unit(error_on_face.first + 1) == "m");
     // The places follow each other without a gap.
-    CHECK(in_mirrors.first + in_mirrors.count == in_lens.first);
-    CHECK(in_lens.first + 1 == in_beam.first);
-    CHECK(in_beam.first + 2 == in_focus.first);
-    CHECK(in_focus.first + 1 == on_head.first);
-    CHECK(on_head.first + 6 == on_flange.first);
-    CHECK(on_flange.first + 6 == in_clocks.first);
-    CHECK(in_clocks.first + 2 == on_part.first);
-    CHECK(on_part.first + 6 == on_face.first);
-    CHECK(on_face.first + 2 == error_numbers);
+    CHECK(error_in_mirrors.first + error_in_mirrors.count == error_in_lens.first);
+    CHECK(error_in_lens.first + 1 == error_in_beam.first);
+    CHECK(error_in_beam.first + 2 == error_in_focus.first);
+    CHECK(error_in_focus.first + 1 == error_on_head.first);
+    CHECK(error_on_head.first + 6 == error_on_flange.first);
+    CHECK(error_on_flange.first + 6 == error_in_clocks.first);
+    CHECK(error_in_clocks.first + 2 == error_on_part.first);
+    CHECK(error_on_part.first + 6 == error_on_face.first);
+    CHECK(error_on_face.first + 2 == error_numbers);
 }
 
 TEST_CASE("slips of units are recognised") {
@@ -78,8 +78,8 @@ TEST_CASE("what is no covariance is refused, and why") {
     auto const said = [](ErrorSource const& source) { return refusal_of([&] { return checked(source); }); };
     Eigen::MatrixXd c = covariance_of_deviations({1e-3, 1e-3, 1e-3, 1e-4, 1e-4, 1e-4});
     CHECK(said(mount_of(c)).empty());
-    CHECK(has(said({"", on_head, c}), "name"));
-    CHECK(has(said({"mount", in_clocks, c}), "6 by 6; its place has 2 numbers"));
+    CHECK(has(said({"", error_on_head, c}), "name"));
+    CHECK(has(said({"mount", error_in_clocks, c}), "6 by 6; its place has 2 numbers"));
     CHECK(has(said({"mount", {28, 6}, c}), "place does not exist"));
     c(0, 3) = 5e-8;
     CHECK(has(said(mount_of(c)), "not symmetric: 5e-08 and 0 at row 0, column 3"));
@@ -148,7 +148,7 @@ TEST_CASE("makers give what they are named for") {
     auto const drift = mirror_drift(10e-6, 30e-6, -5);
     CHECK(drift.deviation_of(0) == doctest::Approx(50e-6).epsilon(1e-12));
     CHECK(drift.deviation_of(3) == doctest::Approx(150e-6).epsilon(1e-12));
-    CHECK(drift.place.first == in_mirror_angles.first);
+    CHECK(drift.place.first == error_in_mirror_angles.first);
     auto const clock = clock_error(2e-3);
     CHECK(clock.covariance(0, 1) == clock.covariance(0, 0));
     CHECK(part_clock_error(1e-3).place.first == 21);
@@ -177,7 +177,7 @@ TEST_CASE("a root times itself is the covariance, of whatever rank") {
         for (auto const& column : root) {
             ErrorNumbers<> e{};
             column.add_to(e, 1);
-            Eigen::Map<Eigen::Matrix<double, 6, 1> const> const v(e.data() + on_head.first);
+            Eigen::Map<Eigen::Matrix<double, 6, 1> const> const v(e.data() + error_on_head.first);
             back += v * v.transpose();
         }
         for (Eigen::Index i = 0; i < 6; ++i)

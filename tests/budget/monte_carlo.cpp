@@ -157,8 +157,8 @@ TEST_CASE("drifting numbers keep 1/e of their correlation after the correlation 
         across.emplace_back();
         for (std::size_t i = 0; i < n; ++i) {
             auto const e = draws.at(i);
-            along.back().push_back(e[on_face.first] / 1e-4);
-            across.back().push_back(e[on_face.first + 1] / 1e-4);
+            along.back().push_back(e[error_on_face.first] / 1e-4);
+            across.back().push_back(e[error_on_face.first + 1] / 1e-4);
         }
     }
     CHECK(along[0] == along[3]);

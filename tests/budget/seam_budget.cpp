@@ -77,7 +77,7 @@ TEST_CASE("straight down at rest: a turn of the flange acts by the lever, a shif
     auto const at = [&](ErrorPlace const& place, std::size_t number) {
         return middle_of(resting(), seam_along_x(), one_number(place, number, s));
     };
-    for (auto const& place : {on_flange, on_head}) {
+    for (auto const& place : {error_on_flange, error_on_head}) {
         check_point(at(place, 0), 0, reach * s, 0);
         check_point(at(place, 1), reach * s, 0, 0);
         check_point(at(place, 2), 0, 0, 0);
@@ -87,16 +87,16 @@ TEST_CASE("straight down at rest: a turn of the flange acts by the lever, a shif
     }
     // The part turns about its own origin, where the spot is: no lever.
     for (std::size_t turn = 0; turn < 3; ++turn)
-        check_point(at(on_part, turn), 0, 0, 0);
-    check_point(at(on_part, 3), s, 0, 0);
-    check_point(at(on_part, 4), 0, s, 0);
-    check_point(at(on_part, 5), 0, 0, s);
-    check_point(at(in_beam, 0), s, 0, 0);
-    check_point(at(in_beam, 1), 0, s, 0);
-    check_point(at(in_focus, 0), 0, 0, s);
-    check_point(at(in_lens, 0), 0, 0, 10 * s); // the head's focus ratio
-    check_point(at(on_face, 0), s, 0, 0);
-    check_point(at(on_face, 1), 0, s, 0);
+        check_point(at(error_on_part, turn), 0, 0, 0);
+    check_point(at(error_on_part, 3), s, 0, 0);
+    check_point(at(error_on_part, 4), 0, s, 0);
+    check_point(at(error_on_part, 5), 0, 0, s);
+    check_point(at(error_in_beam, 0), s, 0, 0);
+    check_point(at(error_in_beam, 1), 0, s, 0);
+    check_point(at(error_in_focus, 0), 0, 0, s);
+    check_point(at(error_in_lens, 0), 0, 0, 10 * s); // the head's focus ratio
+    check_point(at(error_on_face, 0), s, 0, 0);
+    check_point(at(error_on_face, 1), 0, s, 0);
     // A flange error of all six numbers: the squares add.
     check_point(middle_of(resting(), seam_along_x(), pose_repeatability({2 * s, 3 * s})),
                 std::hypot(2 * reach * s, 3 * s), std::hypot(2 * reach * s, 3 * s), 3 * s);
@@ -106,7 +106,7 @@ TEST_CASE("mirrors: 2(e + d) for the first, 2 d for the last, in the middle; a g
     double const s = 1e-5;
     auto const chain = resting();
     auto const at = [&](std::size_t number) {
-        return middle_of(chain, seam_along_x(), one_number(in_mirrors, number, s));
+        return middle_of(chain, seam_along_x(), one_number(error_in_mirrors, number, s));
     };
     check_point(at(0), 2 * (separation + reach) * s, 0, 0);
     check_point(at(1), 0, 2 * reach * s, 0);
@@ -115,7 +115,7 @@ TEST_CASE("mirrors: 2(e + d) for the first, 2 d for the last, in the middle; a g
     // At the end x = 10 mm of the seam: x = (e + d) tan 2θ, dx/dθ = 2 (e + d)(1 + tan²), the gain acts by θ
     // of it.
     auto const end =
-        budget_of(chain, seam_along_x(), 0, {one_number(in_mirrors, 2, s)}, three_points()).points[2];
+        budget_of(chain, seam_along_x(), 0, {one_number(error_in_mirrors, 2, s)}, three_points()).points[2];
     double const slope = 0.01 / (separation + reach), theta = std::atan(slope) / 2;
     CHECK(end.covariance.along_deviation() ==
           doctest::Approx(2 * (separation + reach) * (1 + slope * slope) * theta * s).epsilon(1e-10));
@@ -135,21 +135,21 @@ TEST_CASE("a face that leans by 45 degrees stretches across by its cosine") {
     auto const at = [&](ErrorPlace const& place, std::size_t number) {
         return middle_of(chain, seam, one_number(place, number, s));
     };
-    CHECK(at(on_flange, 0).incidence == doctest::Approx(std::numbers::pi / 4));
+    CHECK(at(error_on_flange, 0).incidence == doctest::Approx(std::numbers::pi / 4));
     // Across the spot runs up or down the slope, so the face comes nearer to the focus or goes from it by as
     // much.
-    check_point(at(on_flange, 0), 0, stretch * reach * s, reach * s);
-    check_point(at(on_flange, 1), reach * s, 0, 0);
-    check_point(at(on_flange, 4), 0, stretch * s, s);
-    check_point(at(on_flange, 5), 0, 0, s);
-    check_point(at(in_mirrors, 1), 0, stretch * 2 * reach * s, 2 * reach * s);
-    check_point(at(in_mirrors, 0), 2 * (separation + reach) * s, 0, 0);
+    check_point(at(error_on_flange, 0), 0, stretch * reach * s, reach * s);
+    check_point(at(error_on_flange, 1), reach * s, 0, 0);
+    check_point(at(error_on_flange, 4), 0, stretch * s, s);
+    check_point(at(error_on_flange, 5), 0, 0, s);
+    check_point(at(error_in_mirrors, 1), 0, stretch * 2 * reach * s, 2 * reach * s);
+    check_point(at(error_in_mirrors, 0), 2 * (separation + reach) * s, 0, 0);
     // A part that lies higher moves under a vertical beam: the same spot, nearer to the head.
-    check_point(at(on_part, 5), 0, 0, s);
-    check_point(at(on_part, 4), 0, stretch * s, s);
-    check_point(at(in_focus, 0), 0, 0, s); // no shift on an inclined face either
+    check_point(at(error_on_part, 5), 0, 0, s);
+    check_point(at(error_on_part, 4), 0, stretch * s, s);
+    check_point(at(error_in_focus, 0), 0, 0, s); // no shift on an inclined face either
     // On the face nothing is stretched.
-    check_point(at(on_face, 1), 0, s, 0);
+    check_point(at(error_on_face, 1), 0, s, 0);
     // The ellipse of a round error is √2 as long across: the major axis across.
     auto const round = middle_of(chain, seam, field_residual(s, s)).covariance.ellipse(0.5);
     CHECK(round.semi_major == doctest::Approx(stretch * round.semi_minor));
@@ -157,7 +157,7 @@ TEST_CASE("a face that leans by 45 degrees stretches across by its cosine") {
     // Leaning along the seam instead.
     auto const leaning = at_speed(straight_between({-0.01, 0}, {0.01, 0}),
                                   Plane<>{{about_axis<Part, Face>({0, 1, 0}, degrees(45)), {0, 0, 0}}}, 0.1);
-    check_point(middle_of(chain, leaning, one_number(on_flange, 3, s)), stretch * s, 0, s);
+    check_point(middle_of(chain, leaning, one_number(error_on_flange, 3, s)), stretch * s, 0, s);
 }
 
 TEST_CASE("a clock error acts by the relative speed") {

@@ -34,7 +34,7 @@ TEST_CASE("a mount's and a part's covariance, wider where few rows told the devi
     fit.covariance = some_covariance();
     fit.degrees_of_freedom = without_end;
     CHECK(mount_source(fit).covariance == some_covariance());
-    CHECK(mount_source(fit).place.first == on_head.first);
+    CHECK(mount_source(fit).place.first == error_on_head.first);
     CHECK(mount_source(fit).name == "mount");
     fit.degrees_of_freedom = 12; // Student's t has the variance 12/10
     CHECK(mount_source(fit).covariance(1, 3) == doctest::Approx(1.2e-9));
@@ -46,7 +46,7 @@ TEST_CASE("a mount's and a part's covariance, wider where few rows told the devi
     part.covariance = some_covariance();
     part.degrees_of_freedom = 12;
     CHECK(part_source(part).covariance(1, 3) == doctest::Approx(1.2e-9));
-    CHECK(part_source(part).place.first == on_part.first);
+    CHECK(part_source(part).place.first == error_on_part.first);
     part.covariance.diagonal().setConstant(without_end); // nothing tells the deviation
     part.degrees_of_freedom = 0;
     CHECK(has(refusal_of([&] { return part_source(part); }), "part placement"));

@@ -145,9 +145,9 @@ TEST_CASE("the frame on the face: seams that weave, arcs, and points that are he
             seam.length() > 0 ? frame_at(seam.path, seam.arc_length(time))
                               : PathFrame{{}, cell.face.part_from_face * Direction<Face>{1, 0, 0}, {}, {}, 0};
         ErrorNumbers<> e{};
-        e[on_part.first + 3] = 1e-4 * frame.tangent.x;
-        e[on_part.first + 4] = 1e-4 * frame.tangent.y;
-        e[on_part.first + 5] = 1e-4 * frame.tangent.z;
+        e[error_on_part.first + 3] = 1e-4 * frame.tangent.x;
+        e[error_on_part.first + 4] = 1e-4 * frame.tangent.y;
+        e[error_on_part.first + 5] = 1e-4 * frame.tangent.z;
         auto const moved = spot.at(e);
         CHECK(moved.along == doctest::Approx(-1e-4).epsilon(1e-9));
         CHECK(std::abs(moved.across) < 1e-13);

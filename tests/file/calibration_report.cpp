@@ -83,7 +83,7 @@ TEST_CASE("a budget's report says what is kept, what does most and what is requi
     budget.options.tolerance = SeamTolerance{3e-4};
     ErrorSource source;
     source.name = "clock, flange";
-    source.place = in_clocks;
+    source.place = error_in_clocks;
     budget.sources = {source};
     BudgetPoint point{};
     point.arc_length = 0.0125;

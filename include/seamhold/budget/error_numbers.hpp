@@ -22,27 +22,27 @@ struct ErrorPlace {
 };
 
 /// The mechanical angles of the x and the y mirror, rad.
-inline constexpr ErrorPlace in_mirror_angles{0, 2};
+inline constexpr ErrorPlace error_in_mirror_angles{0, 2};
 /// The gains of the x and the y mirror: the angle is off by this share of what is commanded.
-inline constexpr ErrorPlace in_mirror_gains{2, 2};
+inline constexpr ErrorPlace error_in_mirror_gains{2, 2};
 /// Angles and gains of both mirrors.
-inline constexpr ErrorPlace in_mirrors{0, 4};
+inline constexpr ErrorPlace error_in_mirrors{0, 4};
 /// The displacement of the focusing lens, m.
-inline constexpr ErrorPlace in_lens{4, 1};
+inline constexpr ErrorPlace error_in_lens{4, 1};
 /// The beam as a whole, shifted along the head's x and y, m.
-inline constexpr ErrorPlace in_beam{5, 2};
+inline constexpr ErrorPlace error_in_beam{5, 2};
 /// The focus along the beam, at the work, m: positive farther from the head.
-inline constexpr ErrorPlace in_focus{7, 1};
+inline constexpr ErrorPlace error_in_focus{7, 1};
 /// The head on the flange: turn (x, y, z), rad, then shift, m, in the head's own axes.
-inline constexpr ErrorPlace on_head{8, 6};
+inline constexpr ErrorPlace error_on_head{8, 6};
 /// The flange in the cell: turn, rad, then shift, m, in the flange's axes.
-inline constexpr ErrorPlace on_flange{14, 6};
+inline constexpr ErrorPlace error_on_flange{14, 6};
 /// The flange's and the part's time, s: they are where they were believed to be this much later.
-inline constexpr ErrorPlace in_clocks{20, 2};
+inline constexpr ErrorPlace error_in_clocks{20, 2};
 /// The part in the cell: turn, rad, then shift, m, in the part's axes.
-inline constexpr ErrorPlace on_part{22, 6};
+inline constexpr ErrorPlace error_on_part{22, 6};
 /// The spot on the face, along and across the seam, m.
-inline constexpr ErrorPlace on_face{28, 2};
+inline constexpr ErrorPlace error_on_face{28, 2};
 
 /// An error number in words, "the turn of the flange about its x axis"; "" where there is none such.
 inline std::string error_number_name(std::size_t number) {
@@ -88,11 +88,14 @@ constexpr char const* error_number_unit(std::size_t number) {
     auto const turns = [number](ErrorPlace const& place) {
         return number >= place.first && number < place.first + 3;
     };
-    if (within(in_clocks))
+    if (within(error_in_clocks))
         return "s";
-    if (within(in_mirror_gains))
+    if (within(error_in_mirror_gains))
         return "";
-    return within(in_mirror_angles) || turns(on_head) || turns(on_flange) || turns(on_part) ? "rad" : "m";
+    return within(error_in_mirror_angles) || turns(error_on_head) || turns(error_on_flange) ||
+                   turns(error_on_part)
+               ? "rad"
+               : "m";
 }
 
 } // namespace seamhold

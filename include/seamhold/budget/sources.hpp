@@ -66,13 +66,13 @@ inline ErrorSource drifting(ErrorSource source, double correlation_time) {
 inline ErrorSource pose_repeatability(PoseDeviations const& deviations,
                                       std::string name = "pose repeatability") {
     auto covariance = detail::uncorrelated(name, deviations);
-    return source_at(std::move(name), on_flange, std::move(covariance), ErrorKind::random);
+    return source_at(std::move(name), error_on_flange, std::move(covariance), ErrorKind::random);
 }
 
 /// The flange's path, by the same over the whole seam: the arm's absolute accuracy.
 inline ErrorSource path_accuracy(PoseDeviations const& deviations, std::string name = "path accuracy") {
     auto covariance = detail::uncorrelated(name, deviations);
-    return source_at(std::move(name), on_flange, std::move(covariance));
+    return source_at(std::move(name), error_on_flange, std::move(covariance));
 }
 
 /// The flange's and the part's time against the head's, s: what is left after the clocks were brought
@@ -81,21 +81,21 @@ inline ErrorSource clock_error(double deviation, std::string name = "clock",
                                ErrorKind kind = ErrorKind::systematic) {
     Eigen::MatrixXd covariance = detail::uncorrelated(name, {deviation, deviation});
     covariance(0, 1) = covariance(1, 0) = covariance(0, 0);
-    return source_at(std::move(name), in_clocks, std::move(covariance), kind);
+    return source_at(std::move(name), error_in_clocks, std::move(covariance), kind);
 }
 
 /// The time of a part that moves by a clock of its own, s.
 inline ErrorSource part_clock_error(double deviation, std::string name = "part's clock",
                                     ErrorKind kind = ErrorKind::systematic) {
     auto covariance = detail::uncorrelated(name, {deviation});
-    return source_at(std::move(name), {in_clocks.first + 1, 1}, std::move(covariance), kind);
+    return source_at(std::move(name), {error_in_clocks.first + 1, 1}, std::move(covariance), kind);
 }
 
 /// Mirror angles that are taken in steps, mechanical rad: off by up to half a step to each side, evenly, so
 /// by step/√12 as a deviation.
 inline ErrorSource mirror_resolution(double step, std::string name = "mirror resolution") {
     double const deviation = step / std::sqrt(12.0);
-    auto source = source_at(name, in_mirror_angles, detail::uncorrelated(name, {deviation, deviation}),
+    auto source = source_at(name, error_in_mirror_angles, detail::uncorrelated(name, {deviation, deviation}),
                             ErrorKind::random);
     source.shape = ErrorShape::uniform;
     return source;
@@ -104,7 +104,7 @@ inline ErrorSource mirror_resolution(double step, std::string name = "mirror res
 /// Noise of the mirror angles, mechanical rad.
 inline ErrorSource mirror_noise(double deviation, std::string name = "mirror noise") {
     auto covariance = detail::uncorrelated(name, {deviation, deviation});
-    return source_at(std::move(name), in_mirror_angles, std::move(covariance), ErrorKind::random);
+    return source_at(std::move(name), error_in_mirror_angles, std::move(covariance), ErrorKind::random);
 }
 
 /// Drift of both mirrors with temperature: of the zero, mechanical rad/K, and of the gain, 1/K, as
@@ -114,21 +114,21 @@ inline ErrorSource mirror_drift(double zero_per_kelvin, double gain_per_kelvin, 
                                 std::string name = "mirror drift") {
     double const zero = zero_per_kelvin * std::abs(kelvin), gain = gain_per_kelvin * std::abs(kelvin);
     auto covariance = detail::uncorrelated(name, {zero, zero, gain, gain});
-    return source_at(std::move(name), in_mirrors, std::move(covariance));
+    return source_at(std::move(name), error_in_mirrors, std::move(covariance));
 }
 
 /// Displacement of the focusing lens, m.
 inline ErrorSource lens_error(double deviation, std::string name = "focusing lens",
                               ErrorKind kind = ErrorKind::random) {
     auto covariance = detail::uncorrelated(name, {deviation});
-    return source_at(std::move(name), in_lens, std::move(covariance), kind);
+    return source_at(std::move(name), error_in_lens, std::move(covariance), kind);
 }
 
 /// The focus along the beam at the work, m: zero of the focus, thermal shift.
 inline ErrorSource focus_error(double deviation, std::string name = "focus",
                                ErrorKind kind = ErrorKind::systematic) {
     auto covariance = detail::uncorrelated(name, {deviation});
-    return source_at(std::move(name), in_focus, std::move(covariance), kind);
+    return source_at(std::move(name), error_in_focus, std::move(covariance), kind);
 }
 
 /// What the field's calibration left, along the head's x and y at the work, m. It differs from place to place
@@ -136,33 +136,33 @@ inline ErrorSource focus_error(double deviation, std::string name = "focus",
 inline ErrorSource field_residual(double x, double y, std::string name = "field residual",
                                   ErrorKind kind = ErrorKind::random) {
     auto covariance = detail::uncorrelated(name, {x, y});
-    return source_at(std::move(name), in_beam, std::move(covariance), kind);
+    return source_at(std::move(name), error_in_beam, std::move(covariance), kind);
 }
 
 /// The same as mechanical mirror angles, rad.
 inline ErrorSource field_residual_of_angles(double x, double y, std::string name = "field residual",
                                             ErrorKind kind = ErrorKind::random) {
     auto covariance = detail::uncorrelated(name, {x, y});
-    return source_at(std::move(name), in_mirror_angles, std::move(covariance), kind);
+    return source_at(std::move(name), error_in_mirror_angles, std::move(covariance), kind);
 }
 
 /// Where the head sits on the flange, uncorrelated; from a calibration see `mount_source`.
 inline ErrorSource mount_error(PoseDeviations const& deviations, std::string name = "mount") {
     auto covariance = detail::uncorrelated(name, deviations);
-    return source_at(std::move(name), on_head, std::move(covariance));
+    return source_at(std::move(name), error_on_head, std::move(covariance));
 }
 
 /// Where the part lies, uncorrelated; from a measurement see `part_source`.
 inline ErrorSource part_placement(PoseDeviations const& deviations, std::string name = "part placement") {
     auto covariance = detail::uncorrelated(name, deviations);
-    return source_at(std::move(name), on_part, std::move(covariance));
+    return source_at(std::move(name), error_on_part, std::move(covariance));
 }
 
 /// The seam itself on the face, m along and across: how well the joint lies where the drawing has it.
 inline ErrorSource joint_position(double along, double across, std::string name = "joint position",
                                   ErrorKind kind = ErrorKind::systematic) {
     auto covariance = detail::uncorrelated(name, {along, across});
-    return source_at(std::move(name), on_face, std::move(covariance), kind);
+    return source_at(std::move(name), error_on_face, std::move(covariance), kind);
 }
 
 } // namespace seamhold

@@ -39,7 +39,7 @@ inline double variance_by_freedom(std::string const& name, double degrees_of_fre
 /// or fewer are behind it.
 inline ErrorSource mount_source(MountFit const& fit, std::string name = "mount") {
     double const wider = detail::variance_by_freedom(name, fit.degrees_of_freedom);
-    return source_at(std::move(name), on_head, wider * fit.covariance);
+    return source_at(std::move(name), error_on_head, wider * fit.covariance);
 }
 
 /// The part as a measurement left it: the covariance of its step of six numbers in the part's axes, and the
@@ -47,7 +47,7 @@ inline ErrorSource mount_source(MountFit const& fit, std::string name = "mount")
 inline ErrorSource part_source(PoseCovariance const& covariance, double degrees_of_freedom,
                                std::string name = "part placement") {
     double const wider = detail::variance_by_freedom(name, degrees_of_freedom);
-    return source_at(std::move(name), on_part, wider * covariance);
+    return source_at(std::move(name), error_on_part, wider * covariance);
 }
 
 /// The same from touches. Throws BadInput too where nothing tells the touches' deviation.
@@ -81,10 +81,11 @@ inline ErrorSource field_source(double rms_distance, std::string name = "field r
 /// above 0, drifting), and how repeats differ (random).
 inline std::vector<ErrorSource> path_sources(PathScatter const& scatter, double correlation_time = 0) {
     Eigen::VectorXd const mean = Eigen::Map<Eigen::Matrix<double, 6, 1> const>(scatter.mean.data());
-    auto off = with_mean(source_at("path accuracy", on_flange, scatter.along_path), mean);
+    auto off = with_mean(source_at("path accuracy", error_on_flange, scatter.along_path), mean);
     if (correlation_time > 0)
         off = drifting(std::move(off), correlation_time);
-    return {std::move(off), source_at("path repeatability", on_flange, scatter.repeats, ErrorKind::random)};
+    return {std::move(off),
+            source_at("path repeatability", error_on_flange, scatter.repeats, ErrorKind::random)};
 }
 
 /// The deviation along each axis of a robot whose position repeatability by ISO 9283 is RP_l = l̄ + 3 S_l, m,

@@ -19,7 +19,7 @@
 namespace seamhold {
 
 /// A spot against the one wanted, on the tangent plane of the face at the wanted spot.
-template <class T = double> struct SpotError {
+template <class T = double> struct SpotOffset {
     T along;   ///< along the seam, m
     T across;  ///< to the left of travel, m
     T defocus; ///< how much farther beyond the face the focus lies along the beam than wanted, m
@@ -86,9 +86,8 @@ by_place(std::array<A, 8> const& in_head, std::array<B, 6> const& on_head, std::
 
 /// The error numbers of one type by their places.
 template <class T> constexpr ErrorsByPlace<T, T, T, T, T> by_place(ErrorNumbers<T> const& e) {
-    return {stretch<0, 8>(e), stretch<seamhold::on_head.first, 6>(e),
-            stretch<seamhold::on_flange.first, 6>(e), stretch<seamhold::in_clocks.first, 2>(e),
-            stretch<seamhold::on_part.first, 8>(e)};
+    return {stretch<0, 8>(e), stretch<error_on_head.first, 6>(e), stretch<error_on_flange.first, 6>(e),
+            stretch<error_in_clocks.first, 2>(e), stretch<error_on_part.first, 8>(e)};
 }
 
 /// Zeros, each the variable number `k` of a gradient.
@@ -172,7 +171,7 @@ public:
 
     /// Where the spot is, and how far out of focus, for these errors. All 0 gives 0 to the accuracy of the
     /// head's `aim` (1e-10 m for a real head).
-    SpotError<> at(ErrorNumbers<> const& e) const { return spot(detail::by_place(e)); }
+    SpotOffset<> at(ErrorNumbers<> const& e) const { return spot(detail::by_place(e)); }
 
     /// How the spot answers to each error number, from where all are 0: exact derivatives of `at`.
     SpotSensitivities sensitivities() const {
@@ -188,10 +187,10 @@ public:
             }
         };
         note(spot(detail::by_place(detail::variables<8>(), six, six, two, none)), 0, 8);
-        note(spot(detail::by_place(none, detail::variables<6>(), six, two, none)), on_head.first, 6);
-        note(spot(detail::by_place(none, six, detail::variables<6>(), two, none)), on_flange.first, 6);
-        note(spot(detail::by_place(none, six, six, detail::variables<2>(), none)), in_clocks.first, 2);
-        note(spot(detail::by_place(none, six, six, two, detail::variables<8>())), on_part.first, 8);
+        note(spot(detail::by_place(none, detail::variables<6>(), six, two, none)), error_on_head.first, 6);
+        note(spot(detail::by_place(none, six, detail::variables<6>(), two, none)), error_on_flange.first, 6);
+        note(spot(detail::by_place(none, six, six, detail::variables<2>(), none)), error_in_clocks.first, 2);
+        note(spot(detail::by_place(none, six, six, two, detail::variables<8>())), error_on_part.first, 8);
         return all;
     }
 
@@ -239,8 +238,8 @@ private:
         using T = std::decay_t<decltype(line.origin.x)>;
         T const way = dot(normal_, position_ - line.origin) / dot(normal_, line.direction);
         auto const off = line.origin + way * line.direction - position_;
-        return SpotError<T>{dot(along_, off) + e.on_part[6], dot(across_, off) + e.on_part[7],
-                            true_beam.way_to_focus - way - focus_offset_};
+        return SpotOffset<T>{dot(along_, off) + e.on_part[6], dot(across_, off) + e.on_part[7],
+                             true_beam.way_to_focus - way - focus_offset_};
     }
 
     ChainType const* chain_;

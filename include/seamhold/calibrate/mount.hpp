@@ -52,7 +52,7 @@ CalibratedMount calibrated_mount(Met met, H const& head, std::vector<MountNote> 
         return candidates_near({met, beams}, commands(), state,
                                [&](Command<> const& command) { return head.ray(command); });
     };
-    auto const rows_of = [&](Candidate const& candidate) {
+    auto const rows_of = [&](FurtherObservation const& candidate) {
         return rows_of_beam(met, candidate.beam, given->fit.state);
     };
     auto const these = "these " + std::to_string(notes.size()) + " observations";

@@ -81,7 +81,7 @@ inline std::string shares_in_words(std::array<double, 6> const& shares) {
 }
 
 /// A further observation that is looked at, and what it stands for.
-struct Candidate {
+struct FurtherObservation {
     MountAdvice advice;
     MountBeam beam;
 };
@@ -147,11 +147,12 @@ Advised advised(Eigen::MatrixXd const& jacobian, Candidates const& candidates, R
 /// what is met kept in the beam, the head a fifth nearer and farther, and each mirror deflected by 0.14 rad
 /// to both sides. `ray_of(command)` is the head's.
 template <class RayOf>
-std::vector<Candidate> candidates_near(MountProblem const& problem, std::vector<Command<>> const& commands,
-                                       MountState const& state, RayOf const& ray_of) {
+std::vector<FurtherObservation> candidates_near(MountProblem const& problem,
+                                                std::vector<Command<>> const& commands,
+                                                MountState const& state, RayOf const& ray_of) {
     auto const& beams = problem.beams;
     Met const met = problem.met;
-    std::vector<Candidate> all;
+    std::vector<FurtherObservation> all;
     std::size_t const looked_at = std::min<std::size_t>(3, beams.size());
     for (std::size_t j = 0; j < looked_at; ++j) {
         std::size_t const i = j * (beams.size() - 1) / std::max<std::size_t>(1, looked_at - 1);

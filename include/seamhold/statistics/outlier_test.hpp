@@ -21,7 +21,14 @@ namespace seamhold::detail {
 /// The lengths of the observations' residuals, k rows each.
 inline Eigen::VectorXd lengths_of_observations(Eigen::VectorXd const& residuals, Eigen::Index count,
                                                Eigen::Index k) {
-    return residuals.head(count * k).reshaped(k, count).colwise().norm().transpose();
+    Eigen::VectorXd lengths(count);
+    for (Eigen::Index i = 0; i < count; ++i) {
+        double sum = 0;
+        for (Eigen::Index row = i * k; row < (i + 1) * k; ++row)
+            sum += sqr(residuals(row));
+        lengths(i) = std::sqrt(sum);
+    }
+    return lengths;
 }
 
 /// The median of positive numbers; the upper one of the two in the middle.
@@ -50,62 +57,80 @@ inline double mean_square_of_smallest(double share, double k) {
     return (1 - chi_squared_tail(bound, k + 2)) / share;
 }
 
+/// A symmetric matrix of n × n, row by row, becomes its triangle L with L Lᵀ = the matrix, in its lower half.
+/// Whether all pivots are above `least`.
+inline bool to_triangle(std::vector<double>& a, std::size_t n, double least) {
+    for (std::size_t j = 0; j < n; ++j) {
+        for (std::size_t k = 0; k < j; ++k)
+            a[j * n + j] -= sqr(a[j * n + k]);
+        if (!(a[j * n + j] > least))
+            return false;
+        a[j * n + j] = std::sqrt(a[j * n + j]);
+        for (std::size_t i = j + 1; i < n; ++i) {
+            for (std::size_t k = 0; k < j; ++k)
+                a[i * n + j] -= a[i * n + k] * a[j * n + k];
+            a[i * n + j] /= a[j * n + j];
+        }
+    }
+    return true;
+}
+
+/// L⁻¹ b in place of b.
+inline void solve_forward(std::vector<double> const& triangle, std::size_t n, double* b) {
+    for (std::size_t i = 0; i < n; ++i) {
+        for (std::size_t k = 0; k < i; ++k)
+            b[i] -= triangle[i * n + k] * b[k];
+        b[i] /= triangle[i * n + i];
+    }
+}
+
 /// Linear least squares of some of the observations, and how far each observation is from what the others
-/// say.
+/// say. In plain loops: Eigen's solvers would cost whoever includes this some seconds of compiling.
 class Agreement {
 public:
     Agreement(Linearised const& rows, Eigen::Index k, Eigen::Index prior_rows)
-        : k_(k), count_((rows.residuals.size() - prior_rows) / k), residuals_(rows.residuals) {
-        Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr(
-            rows.jacobian * column_lengths(rows.jacobian).cwiseInverse().asDiagonal());
-        qr.setThreshold(1e-12);
-        // In an orthonormal base normal equations lose nothing.
-        base_ = qr.householderQ() * Eigen::MatrixXd::Identity(rows.residuals.size(), qr.rank());
-        kept_.assign(static_cast<std::size_t>(count_), false);
-        auto const prior = base_.bottomRows(prior_rows);
-        gram_ = prior.transpose() * prior;
-        right_ = prior.transpose() * residuals_.tail(prior_rows);
+        : k_(static_cast<std::size_t>(k)), n_(static_cast<std::size_t>(rows.residuals.size())),
+          count_((n_ - static_cast<std::size_t>(prior_rows)) / k_),
+          residuals_(rows.residuals.data(), rows.residuals.data() + n_), kept_(count_, false) {
+        make_base(rows.jacobian);
+        gram_.assign(m_ * m_, 0);
+        right_.assign(m_, 0);
+        for (std::size_t row = count_ * k_; row < n_; ++row)
+            add(row, 1);
         rows_ = prior_rows;
     }
 
     /// Observations, and unknowns that the rows tell apart.
-    Eigen::Index count() const { return count_; }
-    Eigen::Index unknowns() const { return base_.cols(); }
+    Eigen::Index count() const { return static_cast<Eigen::Index>(count_); }
+    Eigen::Index unknowns() const { return static_cast<Eigen::Index>(m_); }
 
     /// Fits the kept observations. Whether they determine all that the whole does.
     bool fit(std::vector<bool> const& kept) {
-        for (Eigen::Index i = 0; i < count_; ++i) {
-            bool const now = kept[static_cast<std::size_t>(i)];
-            if (now == kept_[static_cast<std::size_t>(i)])
+        for (std::size_t i = 0; i < count_; ++i) {
+            if (kept[i] == kept_[i])
                 continue;
-            auto const block = base_.middleRows(i * k_, k_);
-            double const sign = now ? 1 : -1;
-            gram_ += sign * block.transpose() * block;
-            right_ += sign * block.transpose() * residuals_.segment(i * k_, k_);
-            rows_ += now ? k_ : -k_;
+            for (std::size_t row = i * k_; row < (i + 1) * k_; ++row)
+                add(row, kept[i] ? 1 : -1);
+            rows_ += static_cast<Eigen::Index>(k_) * (kept[i] ? 1 : -1);
         }
         kept_ = kept;
-        Eigen::LLT<Eigen::MatrixXd> const root(gram_);
-        if (root.info() != Eigen::Success || root.rcond() < 1e-10)
+        std::vector<double> triangle = gram_;
+        if (!to_triangle(triangle, m_, 1e-10)) // in an orthonormal base 1 is the most
             return false;
-        left_ = residuals_ - base_ * root.solve(right_);
-        switch (k_) {
-        case 1:
-            measure<1>(root);
-            break;
-        case 2:
-            measure<2>(root);
-            break;
-        case 3:
-            measure<3>(root);
-            break;
-        default:
-            measure<Eigen::Dynamic>(root);
+        std::vector<double> answer = right_;
+        solve_forward(triangle, m_, answer.data());
+        std::vector<double> whitened = base_;
+        left_ = residuals_;
+        sum_ = 0;
+        for (std::size_t row = 0; row < n_; ++row) {
+            double* const by = whitened.data() + row * m_;
+            solve_forward(triangle, m_, by);
+            for (std::size_t k = 0; k < m_; ++k)
+                left_[row] -= by[k] * answer[k];
+            if (row >= count_ * k_ || kept[row / k_])
+                sum_ += sqr(left_[row]);
         }
-        sum_ = left_.tail(residuals_.size() - count_ * k_).squaredNorm();
-        for (Eigen::Index i = 0; i < count_; ++i)
-            if (kept[static_cast<std::size_t>(i)])
-                sum_ += left_.segment(i * k_, k_).squaredNorm();
+        measure(whitened);
         return true;
     }
 
@@ -119,29 +144,86 @@ public:
     Eigen::VectorXd const& squares() const { return squares_; }
 
 private:
-    template <int K> void measure(Eigen::LLT<Eigen::MatrixXd> const& root) {
-        Eigen::MatrixXd const whitened = root.matrixL().solve(base_.transpose()); // a column a row
-        squares_.resize(count_);
-        Eigen::Matrix<double, K, K> spread(k_, k_);
-        Eigen::Matrix<double, K, 1> own(k_);
-        for (Eigen::Index i = 0; i < count_; ++i) {
-            auto const block = whitened.middleCols(i * k_, k_);
-            spread.noalias() = block.transpose().lazyProduct(block);
-            spread *= kept_[static_cast<std::size_t>(i)] ? -1 : 1;
-            spread.diagonal().array() += 1;
-            own = left_.segment(i * k_, k_);
-            Eigen::LLT<Eigen::Matrix<double, K, K>> const llt(spread);
-            bool const told = llt.info() == Eigen::Success && llt.matrixLLT().diagonal().minCoeff() > 1e-5;
-            squares_(i) = told ? llt.matrixL().solve(own).squaredNorm() : 0;
+    /// An orthonormal base of the Jacobian's columns, row by row, by Gram's and Schmidt's method, twice, the
+    /// longest column first: in it normal equations lose nothing. Columns that the others make are left out.
+    void make_base(Eigen::MatrixXd const& jacobian) {
+        std::vector<std::vector<double>> columns;
+        for (Eigen::Index j = 0; j < jacobian.cols(); ++j) {
+            columns.emplace_back(jacobian.col(j).data(), jacobian.col(j).data() + n_);
+            scale(columns.back(), length_of(columns.back()));
+        }
+        std::vector<std::vector<double>> base;
+        while (!columns.empty()) {
+            auto const longest =
+                std::max_element(columns.begin(), columns.end(),
+                                 [](auto const& a, auto const& b) { return length_of(a) < length_of(b); });
+            if (!(length_of(*longest) > 1e-12))
+                break;
+            base.push_back(std::move(*longest));
+            columns.erase(longest);
+            auto& last = base.back();
+            for (std::size_t k = 0; k + 1 < base.size(); ++k)
+                take_out(base[k], last);
+            scale(last, length_of(last));
+            for (auto& column : columns)
+                take_out(last, column);
+        }
+        m_ = base.size();
+        base_.resize(n_ * m_);
+        for (std::size_t k = 0; k < m_; ++k)
+            for (std::size_t row = 0; row < n_; ++row)
+                base_[row * m_ + k] = base[k][row];
+    }
+    static double product(std::vector<double> const& a, std::vector<double> const& b) {
+        return std::inner_product(a.begin(), a.end(), b.begin(), 0.0);
+    }
+    static double length_of(std::vector<double> const& a) { return std::sqrt(product(a, a)); }
+    static void scale(std::vector<double>& a, double length) {
+        for (double& x : a)
+            x = length > 0 ? x / length : 0;
+    }
+    static void take_out(std::vector<double> const& unit, std::vector<double>& of) {
+        double const along = product(unit, of);
+        for (std::size_t i = 0; i < of.size(); ++i)
+            of[i] -= along * unit[i];
+    }
+
+    /// Adds a row to the normal equations, or takes it away.
+    void add(std::size_t row, double sign) {
+        double const* const by = base_.data() + row * m_;
+        for (std::size_t i = 0; i < m_; ++i) {
+            for (std::size_t k = 0; k < m_; ++k)
+                gram_[i * m_ + k] += sign * by[i] * by[k];
+            right_[i] += sign * by[i] * residuals_[row];
         }
     }
 
-    Eigen::Index k_, count_;
-    Eigen::VectorXd residuals_;
-    Eigen::MatrixXd base_;
+    void measure(std::vector<double> const& whitened) {
+        squares_.resize(count());
+        std::vector<double> spread(k_ * k_), own(k_);
+        for (std::size_t i = 0; i < count_; ++i) {
+            double const* const block = whitened.data() + i * k_ * m_;
+            double const sign = kept_[i] ? -1 : 1;
+            for (std::size_t a = 0; a < k_; ++a) {
+                own[a] = left_[i * k_ + a];
+                for (std::size_t b = 0; b <= a; ++b)
+                    spread[a * k_ + b] =
+                        sign * std::inner_product(block + a * m_, block + (a + 1) * m_, block + b * m_, 0.0) +
+                        (a == b ? 1 : 0);
+            }
+            double square = 0;
+            if (to_triangle(spread, k_, 1e-10)) {
+                solve_forward(spread, k_, own.data());
+                square = product(own, own);
+            }
+            squares_(static_cast<Eigen::Index>(i)) = square;
+        }
+    }
+
+    std::size_t k_, n_, count_, m_ = 0;
+    std::vector<double> residuals_, base_, gram_, right_, left_;
     std::vector<bool> kept_;
-    Eigen::MatrixXd gram_;
-    Eigen::VectorXd right_, left_, squares_;
+    Eigen::VectorXd squares_;
     Eigen::Index rows_ = 0;
     double sum_ = 0;
 };
