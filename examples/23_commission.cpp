@@ -74,8 +74,7 @@ Commissioned commission(CommissionCell& cell, int field_degree) {
     // [head] end
     // [focus]
     auto const zero = fit_focus_zero(cell.focus_series(), FocusField::level).zero();
-    Estimate const focus{-drawn.focus_ratio * zero.value, drawn.focus_ratio * zero.deviation,
-                         zero.degrees_of_freedom};
+    auto const focus = focus_shift_of(zero, drawn.focus_ratio); // of the focus at the work
     auto parts = fit.head;
     parts.focus_shift = focus.value;
     auto const head = real_head(parts);
@@ -101,11 +100,10 @@ Commissioned commission(CommissionCell& cell, int field_degree) {
     // The same marks once more by the calibrated head. What head and mount trade among themselves does not
     // move the spot: this covariance has the mount's part of it, the other source the head's.
     auto const mount = calibrate_mount(head, marks, about_at(fit.flange_from_head));
-    double const own = static_cast<double>(fit.parameters.size() + fit.field->polynomial.terms.size());
-    double const left = fit.deviation * std::sqrt(own / (2 * static_cast<double>(marks.size())));
+    auto const own = fit.parameters.size() + fit.field->polynomial.terms.size();
     std::vector<ErrorSource> sources = path_sources(path.scatter);
     sources.push_back(mount_source(mount.mount));
-    sources.push_back(field_residual(left, left, "head and field", ErrorKind::systematic));
+    sources.push_back(fitted_head_source(fit.deviation, own, 2 * marks.size()));
     sources.push_back(part_source(part.covariance, part.degrees_of_freedom));
     sources.push_back(clock_source(clock.offset));
     sources.push_back(clock_error(cell.noise.run_time, "clock, run to run", ErrorKind::random)); // data sheet

@@ -56,6 +56,12 @@ TEST_CASE("a mount's and a part's covariance, wider where few rows told the devi
 }
 
 TEST_CASE("clocks, focus and field") {
+    // 20 numbers from 80 readings of 60 um: 60 √(20/80) = 30 um, the same over the seam (by hand).
+    auto const left = fitted_head_source(6e-5, 20, 80);
+    CHECK(left.deviation_of(0) == doctest::Approx(3e-5));
+    CHECK(left.deviation_of(1) == doctest::Approx(3e-5));
+    CHECK(left.kind == ErrorKind::systematic);
+    CHECK(has(refusal_of([] { return fitted_head_source(6e-5, 20, 20); }), "20 numbers cannot be fitted"));
     CHECK(clock_source({0.003, 2e-4}).deviation_of(0) == doctest::Approx(2e-4));
     CHECK(clock_source({0.003, 2e-4, 4}).deviation_of(1) == doctest::Approx(2e-4 * std::sqrt(2.0)));
     CHECK(clock_source({0.003, 2e-4}).mean_of(0) == 0); // the offset is applied

@@ -164,3 +164,23 @@ TEST_CASE("field: what makes no field is refused") {
               }),
               "all commanded at one angle"));
 }
+
+TEST_CASE("field: a number with a drawn deviation is told by the marks, not left to the field") {
+    // 2026-11-27: the row of the drawing made the field's first-degree term look like the field's own, and
+    // the angle's scale stayed where it was drawn.
+    Random random(8209);
+    MarkingCell const drawn{random_open_head(random), random_pose<Flange, Head>(random, 0.3),
+                            random_pose<Cell, Plate>(random, 1)};
+    auto cell = drawn;
+    cell.head = off_by(cell.head, {Off{HeadParameter::x_angle_scale, 0.004}});
+    HeadFitOptions options;
+    options.freed = {{HeadParameter::x_angle_scale, 0.002}};
+    options.mark_deviation = 2e-5;
+    options.field_degree = 3;
+    auto const fit = calibrate_head(parts_of(drawn.head, OpenBeam{}), marks_in(cell, random),
+                                    {cell.flange_from_head, cell.cell_from_plate, false, false}, options);
+    // The drawing pulls by (deviation / drawn deviation)² of 0.004: some 1e-6 for a deviation of 3e-5.
+    CHECK(std::abs(fit.correction[HeadParameter::x_angle_scale] - 0.004) < 2e-5);
+    REQUIRE(fit.field);
+    CHECK_FALSE(fit.field->left_out.empty());
+}

@@ -228,3 +228,12 @@ TEST_CASE("cold and hot series that say nothing are refused") {
     CHECK(has(refused({{0, {0, -1}}, {4000, {1e-3}}}), "standard deviation"));
     CHECK(has(refused({{0, {0}}, {4000, {1e-3}}}, 0), "above 0"));
 }
+
+TEST_CASE("a focus zero becomes the head's focus shift") {
+    // A lens moved by +0.1 mm brings the focus of a head of ratio 8 back: it lay 0.8 mm too near (by hand).
+    auto const shift = focus_shift_of({1e-4, 2e-5, 7}, 8);
+    CHECK(shift.value == doctest::Approx(-8e-4));
+    CHECK(shift.deviation == doctest::Approx(1.6e-4));
+    CHECK(shift.degrees_of_freedom == 7);
+    CHECK(focus_shift_of({1e-4, 2e-5, 7}, -8).deviation == doctest::Approx(1.6e-4));
+}

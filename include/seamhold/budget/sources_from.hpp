@@ -76,6 +76,21 @@ inline ErrorSource field_source(double rms_distance, std::string name = "field r
     return field_residual(each, each, std::move(name));
 }
 
+/// What a head's own fitted numbers leave uncertain, on average over the marks they were fitted to: a place
+/// that is predicted from least squares has the variance s² · numbers / readings in each direction. `numbers`
+/// are the head's own, the field's terms among them, without those of mount and plate; `readings` are two a
+/// mark. For the mount beside it take a fit by the calibrated head (`mount_source(calibrate_mount(head,
+/// marks))`): the mount's covariance of a joint fit holds what mount and head trade among themselves, which
+/// does not move the spot.
+inline ErrorSource fitted_head_source(double deviation, std::size_t numbers, std::size_t readings,
+                                      std::string name = "head and field") {
+    if (!(readings > numbers))
+        throw BadInput("error source " + name + ": " + std::to_string(numbers) +
+                       " numbers cannot be fitted to " + std::to_string(readings) + " readings");
+    double const left = deviation * std::sqrt(static_cast<double>(numbers) / static_cast<double>(readings));
+    return field_residual(left, left, std::move(name), ErrorKind::systematic);
+}
+
 /// The path of a robot from repeated logs, in two sources: how the path's places lie off by themselves, the
 /// same each time (the mean known, the scatter along the path systematic or, with a correlation time in s
 /// above 0, drifting), and how repeats differ (random).

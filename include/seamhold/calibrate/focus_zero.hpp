@@ -71,6 +71,14 @@ struct FocusZero {
     }
 };
 
+/// What a focus zero says of the head: by how much the focus lies farther from the head than the head's own
+/// numbers have it, m at the work, as `HeadParts::focus_shift` takes it. `zero` is the lens's displacement
+/// that focuses on a plate on which displacement 0 should, `focus_ratio` how far the focus moves for a metre
+/// of the lens. The lens had to be moved by `zero` to bring the focus back, so the shift is −ratio · zero.
+inline Estimate focus_shift_of(Estimate const& zero, double focus_ratio) {
+    return {-focus_ratio * zero.value, std::abs(focus_ratio) * zero.deviation, zero.degrees_of_freedom};
+}
+
 /// The focus over the field from defocus series at several places. Each series is fitted by itself
 /// (`fit_focus_series`, which names what it refuses and the series); the scatter of rows is taken from all of
 /// them together, so that even short series have honest intervals; each vertex counts by its geometry. Throws
