@@ -55,7 +55,8 @@ bool within_region(Pose<To, From> const& fitted, PoseCovariance const& covarianc
     Eigen::VectorXd d(6);
     for (int k = 0; k < 6; ++k)
         d(k) = scale(k) * step[static_cast<std::size_t>(k)];
-    double const distance = Eigen::VectorXd(scaled.llt().matrixL().solve(d)).squaredNorm();
+    scaled.llt().matrixL().solveInPlace(d);
+    double const distance = d.squaredNorm();
     return distance <= 6 * f_quantile(level, 6, degrees_of_freedom);
 }
 
