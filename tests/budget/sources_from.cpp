@@ -33,6 +33,8 @@ TEST_CASE("a mount's and a part's covariance, wider where few rows told the devi
     MountFit fit{};
     fit.covariance = some_covariance();
     fit.degrees_of_freedom = without_end;
+    CHECK(has(refusal_of([&] { return mount_source(fit); }), "larger than reading explains"));
+    fit.plausible = true;
     CHECK(mount_source(fit).covariance == some_covariance());
     CHECK(mount_source(fit).place.first == error_on_head.first);
     CHECK(mount_source(fit).name == "mount");
@@ -47,6 +49,9 @@ TEST_CASE("a mount's and a part's covariance, wider where few rows told the devi
     part.degrees_of_freedom = 12;
     CHECK(part_source(part).covariance(1, 3) == doctest::Approx(1.2e-9));
     CHECK(part_source(part).place.first == error_on_part.first);
+    part.plausible = false;
+    CHECK(has(refusal_of([&] { return part_source(part); }), "more than touching explains"));
+    part.plausible = true;
     part.covariance.diagonal().setConstant(without_end); // nothing tells the deviation
     part.degrees_of_freedom = 0;
     CHECK(has(refusal_of([&] { return part_source(part); }), "part placement"));

@@ -471,3 +471,17 @@ TEST_CASE("clocks from two streams of poses: whatever the frames") {
 
     CHECK(has(refusal_of([&] { return clock_from_turns(robot, robot, 0); }), "above 0 s"));
 }
+
+TEST_CASE("clocks from a wiggle: mirrors that a loop moves tell its lag, not the clocks") {
+    // 2026-11-27: this was taken for the clocks. They agree here; the mirrors are 2 ms late and the loop was
+    // given 0, then 2 ms. By hand: the mirrors stand at time t where the poses of t + offset in use − lag ask
+    // for.
+    Random random(838);
+    auto const cell = random_cell(random);
+    for (double const in_use : {0.0, 0.002}) {
+        ClockMap const answers{{2}, {2 + in_use - 0.002}, 1};
+        auto const found =
+            clock_from_wiggle(cell.chain, cell.target, recorded(cell, answers, 0.3, 0.001, 3000));
+        CHECK(std::abs(answer_lag(found, in_use).value - 0.002) < 1e-9);
+    }
+}

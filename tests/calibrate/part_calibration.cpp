@@ -408,7 +408,8 @@ TEST_CASE("part: what is left free is said in words") {
 TEST_CASE("part: units, columns and mirror images are recognised and named") {
     Random random(910);
     for (std::size_t i = 0; i < runs(50); ++i) {
-        True const truth = nudged({Rotation<Cell, Part>::identity(), {1.2, 0.4, 0.7}}, random, 0.1, 0.05);
+        // Within the 5 cm by which a part may lie off its drawn place.
+        True const truth = nudged({Rotation<Cell, Part>::identity(), {1.2, 0.4, 0.7}}, random, 0.03, 0.02);
         std::vector<PartTouch> points;
         for (int k = 0; k < 8; ++k)
             points.push_back(on_point(random, truth));

@@ -68,7 +68,8 @@ struct BudgetPoint {
         return probability_outside(along_shift, covariance.along_deviation(), tolerance);
     }
 
-    /// The larger of both: across everywhere, along at the ends.
+    /// The larger of both: across everywhere, along at the ends. Either is missed at an end with at most
+    /// their sum; `monte_carlo` counts that.
     double outside(SeamTolerance const& tolerance) const {
         double const across = outside_across(tolerance.across);
         return is_end ? std::max(across, outside_along(tolerance.along_at_ends)) : across;

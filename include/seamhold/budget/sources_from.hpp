@@ -38,6 +38,11 @@ inline double variance_by_freedom(std::string const& name, double degrees_of_fre
 /// The mount as a calibration left it, with all its correlations. Throws BadInput where 2 degrees of freedom
 /// or fewer are behind it.
 inline ErrorSource mount_source(MountFit const& fit, std::string name = "mount") {
+    if (!fit.plausible)
+        throw BadInput(
+            "error source " + name +
+            ": the mount's residuals are larger than reading explains (MountFit::plausible), so its "
+            "covariance says nothing");
     double const wider = detail::variance_by_freedom(name, fit.degrees_of_freedom);
     return source_at(std::move(name), error_on_head, wider * fit.covariance);
 }
@@ -52,6 +57,11 @@ inline ErrorSource part_source(PoseCovariance const& covariance, double degrees_
 
 /// The same from touches. Throws BadInput too where nothing tells the touches' deviation.
 inline ErrorSource part_source(PartFit const& fit, std::string name = "part placement") {
+    if (!fit.plausible)
+        throw BadInput(
+            "error source " + name +
+            ": the touches miss by more than touching explains (PartFit::plausible), so the covariance "
+            "says nothing");
     return part_source(fit.covariance, fit.degrees_of_freedom, std::move(name));
 }
 
@@ -91,9 +101,13 @@ inline ErrorSource fitted_head_source(double deviation, std::size_t numbers, std
     return field_residual(left, left, std::move(name), ErrorKind::systematic);
 }
 
-/// The path of a robot from repeated logs, in two sources: how the path's places lie off by themselves, the
-/// same each time (the mean known, the scatter along the path systematic or, with a correlation time in s
-/// above 0, drifting), and how repeats differ (random).
+/// The path of a robot from repeated logs. Logs are cut by planes across the path (ISO 9283), so nothing of
+/// what a robot is early or late *along* its path is in it, and that is often the largest error of all while
+/// it sweeps: give it as `clock_error`, the mean corrected and the deviation from run to run
+/// `ErrorKind::random`. Repeats are taken as new at every point; runs that lie off as a whole are better
+/// given as systematic. In two sources: how the path's places lie off by themselves, the same each time (the
+/// mean known, the scatter along the path systematic or, with a correlation time in s above 0, drifting), and
+/// how repeats differ (random).
 inline std::vector<ErrorSource> path_sources(PathScatter const& scatter, double correlation_time = 0) {
     Eigen::VectorXd const mean = Eigen::Map<Eigen::Matrix<double, 6, 1> const>(scatter.mean.data());
     auto off = with_mean(source_at("path accuracy", error_on_flange, scatter.along_path), mean);

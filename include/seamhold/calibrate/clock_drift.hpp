@@ -167,9 +167,9 @@ inline DriftLine fit_runs(std::vector<LinePoint> const& points, DriftModel const
     line.slope_deviation = line.deviation / std::sqrt(line.spread);
     line.intercept_deviation = line.deviation_at(0);
     line.covariance = -line.centre * sqr(line.slope_deviation);
-    line.r_squared =
-        product * product / line.spread / (product * product / line.spread + line.sum_of_squares);
-    line.f = sqr(line.slope / line.slope_deviation);
+    double const explained = product * product / line.spread;
+    line.r_squared = explained > 0 ? explained / (explained + line.sum_of_squares) : 1;
+    line.f = line.slope == 0 ? 0 : sqr(line.slope / line.slope_deviation);
     return fit;
 }
 

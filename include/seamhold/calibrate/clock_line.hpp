@@ -22,7 +22,8 @@ struct LineSeparation {
 
 /// How the separation of lines is read.
 struct ClockLineOptions {
-    std::optional<double> separation_deviation; ///< of one separation as ruler and lines allow it, m
+    std::optional<double> separation_deviation; ///< of one separation as ruler and lines allow it, m: by it
+                                                ///< separations that do not agree are told
     double largest_offset = 0.05;               ///< beyond it a clock's error is taken for a wrong unit, s
 };
 
@@ -209,7 +210,10 @@ inline ClockLine clock_from_lines(std::vector<LineSeparation> const& given,
     for (auto const& o : given)
         points.push_back({o.speed, o.separation});
     ClockLine result{};
-    result.outlier = detail::points_apart(points, std::nullopt);
+    if (options.separation_deviation && !(*options.separation_deviation > 0))
+        throw BadInput("the deviation of a separation must be above 0 m; given was " +
+                       detail::text_of(*options.separation_deviation));
+    result.outlier = detail::points_apart(points, options.separation_deviation);
     std::vector<LinePoint> kept;
     std::vector<double> kept_speeds;
     for (std::size_t i = 0; i < points.size(); ++i)
@@ -227,7 +231,7 @@ inline ClockLine clock_from_lines(std::vector<LineSeparation> const& given,
             throw BadInput("the separations scatter by " + detail::text_of(s) + " m, " +
                            detail::text_of(ratio) +
                            " times what was stated: they look like millimetres given as metres");
-        if (ratio < 1.0 / 200 && ratio > 1e-5)
+        if (ratio < 1.0 / 200 && ratio > 1e-5 && result.line.degrees_of_freedom >= 5)
             throw BadInput("the separations scatter by " + detail::text_of(s) + " m, " +
                            detail::text_of(ratio) +
                            " times what was stated: they look like metres divided by 1000");

@@ -45,8 +45,13 @@ struct ClockMatch {
     double effective_samples; ///< independent ones that would give as sure an offset
     std::vector<bool> outlier; ///< samples that lie apart and did not count
 
-    /// What the robot's clock shows, as the live loop takes it.
-    ClockMap map() const { return {scanner, {scanner.seconds + offset.value}, 1 + rate.value}; }
+    /// What the robot's clock shows, as the live loop takes it, where the logs tell how the clocks themselves
+    /// stand (see `clock_from_wiggle` for when they do not). A rate that is not told from none counts as
+    /// none: it would be carried on for hours.
+    ClockMap map() const {
+        bool const told = !rate.bounds(0.999).contains(0);
+        return {scanner, {scanner.seconds + offset.value}, told ? 1 + rate.value : 1.0};
+    }
 };
 
 namespace detail {
@@ -124,6 +129,11 @@ public:
         }
         auto const result = described(full);
         refuse_weak(full, result);
+        if (std::abs(result.rate.value) > 1e-3)
+            throw BadInput(
+                "the clocks would run " + text_of(1e6 * result.rate.value) +
+                " ppm apart, which no clocks do: the logs tell no rate (match without one, over a longer "
+                "time, or with less noise), or their stamps are wrong");
         if (cleaned) {
             for (auto& other : fits)
                 other = fit(other.offset, some);

@@ -8,7 +8,7 @@
 namespace seamhold {
 
 /// Where the mirrors stood at a moment of the scanner's clock, mechanical angles, rad, as the head reports
-/// them. Commanded angles instead leave the mirrors' own lag out of the offset.
+/// them.
 struct MirrorSample {
     ScannerTime time;
     double x_mirror;
@@ -34,12 +34,17 @@ ClockMatch match_mirrors(Predicted const& predicted, Covers const& covers,
 /// poses ask for at robot time = scanner's time + offset; the offset at which they are the recorded ones is
 /// found by correlation over the range searched and then by least squares with exact derivatives by time,
 /// with a constant for each mirror (and gains, where asked for) as further unknowns. Its deviation takes the
-/// residuals' own correlation into account. Positive: the robot's clock is ahead. The chain's motion is in
-/// the robot's clock, and with recorded angles the offset is that of the light: what the mirrors lag behind
-/// is in it. Accuracy: without noise that of the interpolated log; with noise of σ rad a sample and a wiggle
-/// of rms velocity ω rad/s, σ / (ω √(2 samples)). Throws BadInput where the logs do not overlap, the motion
-/// is too small against the noise, repeats within the range searched (with its period), agrees best at its
-/// end, or fits only in another unit, with turned signs or swapped columns.
+/// residuals' own correlation into account. Positive: the robot's clock is ahead.
+///
+/// What is found depends on what holds the spot. If something that sees the target does (a camera through the
+/// head, a hand on a slow wiggle) and the angles are recorded ones, it is how the clocks stand, and `map()`
+/// is for the live loop. If the loop itself holds the spot through the chain by an offset that it was given,
+/// the mirrors answer that offset: what is found is the offset in use less what the mirrors lag behind, and
+/// nothing of the clocks; see `answer_lag`. The clocks then come from lines (`clock_from_lines`). Accuracy:
+/// without noise that of the interpolated log; with noise of σ rad a sample and a wiggle of rms velocity ω
+/// rad/s, σ / (ω √(2 samples)). Throws BadInput where the logs do not overlap, the motion is too small
+/// against the noise, repeats within the range searched (with its period), agrees best at its end, or fits
+/// only in another unit, with turned signs or swapped columns.
 template <class FlangeMotion, class PartMotion, class HeadModel>
 ClockMatch clock_from_wiggle(Chain<FlangeMotion, PartMotion, HeadModel> const& chain,
                              Point<Part> const& target, std::vector<MirrorSample> const& mirrors,
@@ -50,6 +55,13 @@ ClockMatch clock_from_wiggle(Chain<FlangeMotion, PartMotion, HeadModel> const& c
     };
     return detail::match_mirrors(
         predicted, [&](double t) { return chain.covers(t); }, mirrors, options);
+}
+
+/// How late mirrors that a loop moves through the chain answer, s: the offset that the loop was given, less
+/// the one found in their recorded angles. 0 for commanded angles. Add it to the lag that the loop allows
+/// for.
+inline Estimate answer_lag(ClockMatch const& found, double offset_in_use) {
+    return {offset_in_use - found.offset.value, found.offset.deviation, found.offset.degrees_of_freedom};
 }
 
 /// The same while a seam is followed that began at `start` of the scanner's clock and goes on by that clock.

@@ -227,7 +227,10 @@ HeadFit<Objective> calibrate_head(HeadParts<Objective> const& drawn, std::vector
     state = fit.state;
 
     auto const physical = model.field_column();
-    double const known = options.mark_deviation ? 1.0 : fit.deviation();
+    bool const contradicted =
+        options.mark_deviation && scatter_more_than_stated(fit.sum_of_squares, fit.degrees_of_freedom, 1);
+    bool const stated = options.mark_deviation && !contradicted;
+    double const known = stated ? 1.0 : fit.deviation();
     HeadFit<Objective> result{drawn,
                               state.correction,
                               {},
@@ -247,8 +250,21 @@ HeadFit<Objective> calibrate_head(HeadParts<Objective> const& drawn, std::vector
     detail::check_determined(search.columns(), fit.jacobian, deviations, tolerances.rank_tolerance);
 
     // The numbers, each with its deviation.
-    double const degrees = options.mark_deviation ? std::numeric_limits<double>::infinity()
-                                                  : std::max(fit.degrees_of_freedom, 1.0);
+    double const degrees =
+        stated ? std::numeric_limits<double>::infinity() : std::max(fit.degrees_of_freedom, 1.0);
+    if (contradicted)
+        result.remarks.push_back("the marks scatter by " + detail::text_of(in_millimetres(result.deviation)) +
+                                 " mm, more than the " +
+                                 detail::text_of(in_millimetres(*options.mark_deviation)) +
+                                 " mm stated allow; intervals are by their scatter");
+    double const expected = std::max(options.plausible_deviation, 4 * options.mark_deviation.value_or(0));
+    if (result.deviation > expected) {
+        result.plausible = false;
+        result.remarks.push_back(
+            "the marks miss by " + detail::text_of(in_millimetres(result.deviation)) +
+            " mm in each direction, more than reading explains: look for what moved, or free "
+            "more of the head");
+    }
     std::array<std::array<double, 6>, 2> const steps{step_between(start.mount, state.mount),
                                                      step_between(start.plate, state.plate)};
     for (Eigen::Index k = 0; k < physical; ++k) {
@@ -257,6 +273,13 @@ HeadFit<Objective> calibrate_head(HeadParts<Objective> const& drawn, std::vector
         if (column.of == detail::FittedColumn::Of::head) {
             number.drawn = detail::drawn_number(drawn.mirrors, drawn.objective, column.parameter);
             number.value = number.drawn + state.correction[column.parameter];
+            for (auto const& freed : options.freed)
+                if (freed.parameter == column.parameter &&
+                    std::abs(state.correction[column.parameter]) > 4 * freed.drawn_deviation)
+                    result.remarks.push_back("the " + to_string(column.parameter) + " is found " +
+                                             detail::text_of(std::abs(state.correction[column.parameter]) /
+                                                             freed.drawn_deviation) +
+                                             " of its drawn deviations from its drawn number");
             result.parameters.push_back(number);
         } else {
             number.value = steps[column.of == detail::FittedColumn::Of::mount ? 0 : 1]

@@ -130,6 +130,8 @@ template <class Objective> struct HeadFit {
     double deviation;          ///< of a mark in one direction, as the residuals tell it, m
     double degrees_of_freedom; ///< of that
     std::optional<FittedField> field;
+    std::vector<std::string> remarks = {}; ///< what looks odd, in words
+    bool plausible = true;                 ///< marks miss by no more than `HeadFitOptions` expects
 };
 
 } // namespace seamhold

@@ -81,6 +81,7 @@ void check_marks(HeadModel<Objective> const& model, HeadState const& start, Head
         if (!is_finite(m.x) || !is_finite(m.y) || !is_finite(m.command.x_mirror) ||
             !is_finite(m.command.y_mirror) || !is_finite(m.cell_from_flange.origin))
             throw BadInput(named(i) + " holds a number that is not finite");
+        check_pose(m.cell_from_flange, "the flange's pose of " + named(i));
         auto const& r = drawn.ranges;
         for (auto const& [axis, range, angle] : {std::tuple{"x", r.x_mirror, m.command.x_mirror},
                                                  std::tuple{"y", r.y_mirror, m.command.y_mirror}})
@@ -92,6 +93,10 @@ void check_marks(HeadModel<Objective> const& model, HeadState const& start, Head
                                     ? ": it looks like degrees given as radians"
                                     : ""));
     }
+    refuse_repeats(marks, "marks", [](PlateMark const& a, PlateMark const& b) {
+        return a.x == b.x && a.y == b.y && a.command.x_mirror == b.command.x_mirror &&
+               a.command.y_mirror == b.command.y_mirror && same_pose(a.cell_from_flange, b.cell_from_flange);
+    });
     auto const predicted_by = [&](auto const& command_of) {
         std::vector<PlatePlace> all;
         for (auto const& mark : marks) {

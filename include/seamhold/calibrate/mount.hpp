@@ -74,21 +74,25 @@ CalibratedMount calibrated_mount(Met met, H const& head, std::vector<MountNote> 
 
     SolvedMount const& solved = *given;
     auto const& fit = solved.fit;
-    double const variance = options.deviation ? sqr(*options.deviation) : sqr(fit.deviation());
+    bool const contradicted =
+        options.deviation &&
+        scatter_more_than_stated(fit.sum_of_squares, fit.degrees_of_freedom, *options.deviation);
+    bool const stated = options.deviation && !contradicted;
+    double const variance = stated ? sqr(*options.deviation) : sqr(fit.deviation());
     Eigen::MatrixXd const covariance = variance * fit.unit_covariance;
-    CalibratedMount result{
-        {fit.state.flange_from_head,
-         covariance.topLeftCorner<6, 6>(),
-         fit.deviation(),
-         options.deviation ? std::numeric_limits<double>::infinity() : fit.degrees_of_freedom,
-         {},
-         {},
-         fits,
-         solved.start_left,
-         {}},
-        fit.state,
-        covariance};
+    CalibratedMount result{{fit.state.flange_from_head,
+                            covariance.topLeftCorner<6, 6>(),
+                            fit.deviation(),
+                            stated ? std::numeric_limits<double>::infinity() : fit.degrees_of_freedom,
+                            {},
+                            {},
+                            fits,
+                            solved.start_left,
+                            {}},
+                           fit.state,
+                           covariance};
     MountFit& mount = result.mount;
+    mount.as_stated = !contradicted;
     for (std::size_t i = 0; i < notes.size(); ++i) {
         auto const row = 2 * static_cast<Eigen::Index>(i);
         double const x = fit.residuals(row), y = fit.residuals(row + 1);
@@ -126,12 +130,12 @@ template <class Given> std::vector<MountNote> notes_of(std::vector<Given> const&
 /// in all directions across the beam. The head is any that has `ray(command)`. At least 5 observations, so
 /// that one number is left to judge by; 12 or more are wanted, with the flange turned about two axes by 20°
 /// or more and the mirrors deflected in x and in y. Up to one observation in four may be grossly wrong: they
-/// are left out and named.
-/// Throws BadInput for too few observations; for a number that is not finite, by its place; for poses that do
-/// not determine the mount, with what is open and what would close it; for observations that only fit once a
-/// unit or a column is put right, with its name; if two mounts fit; if beams would come from behind.
-/// Exact to 1e-9 rad and m without noise (1000 random cells). Without a start it
-/// takes some 5 to 30 ms (12 to 100 observations, one core).
+/// are left out and named. Look at `plausible`, `start_left` and `as_stated` before the mount is used; a
+/// budget refuses an implausible one. Throws BadInput for too few observations; for a number that is not
+/// finite, by its place; for poses that do not determine the mount, with what is open and what would close
+/// it; for observations that only fit once a unit or a column is put right, with its name; if two mounts fit;
+/// if beams would come from behind. Exact to 1e-9 rad and m without noise (1000 random cells). Without a
+/// start it takes some 5 to 30 ms (12 to 100 observations, one core).
 template <class H>
 MountFromTarget calibrate_mount(H const& head, std::vector<BeamOnTarget> const& hits,
                                 MountOptions const& options = {}) {

@@ -25,19 +25,6 @@ struct MountNote {
     double y;
 };
 
-/// Throws BadInput for a pose with a number that is not finite or with axes that are no rotation's. `whose`
-/// names it.
-template <class To, class From> void check_pose(Pose<To, From> const& pose, std::string const& whose) {
-    Eigen::Matrix3d const turn = as_matrix(pose.rotation);
-    if (!is_finite(turn.sum()) || !is_finite(pose.origin))
-        throw BadInput(whose + " is not finite");
-    double const off = (turn.transpose() * turn - Eigen::Matrix3d::Identity()).cwiseAbs().maxCoeff();
-    if (!(off <= 1e-6) || !(turn.determinant() > 0))
-        throw BadInput(whose + " has axes that are no rotation's: they differ from orthogonal by " +
-                       text_of(off) + " with determinant " + text_of(turn.determinant()) +
-                       "; allowed are 1e-6 and +1");
-}
-
 /// An observation by its place in the list, from 1.
 inline std::string observation(std::size_t i) { return "observation " + std::to_string(i + 1); }
 
@@ -60,6 +47,10 @@ inline void check_notes(std::vector<MountNote> const& notes, Met met) {
         if (!is_finite(notes[i].x) || !is_finite(notes[i].y))
             throw BadInput("the place of the mark of " + observation(i) + " is not finite");
     }
+    refuse_repeats(notes, "observations", [](MountNote const& a, MountNote const& b) {
+        return a.x == b.x && a.y == b.y && a.command.x_mirror == b.command.x_mirror &&
+               a.command.y_mirror == b.command.y_mirror && same_pose(a.cell_from_flange, b.cell_from_flange);
+    });
 }
 
 /// Throws BadInput for options that mean nothing.

@@ -133,6 +133,8 @@ struct MountFit {
     bool plausible;                       ///< the residuals are no larger than `MountOptions` expects
     bool start_left;                      ///< the start given led astray; this was found without it
     MountWeakness weakest;
+    bool as_stated = true; ///< false: the residuals scatter more than the `deviation` given allows, and the
+                           ///< covariance is by the residuals instead
 
     /// The standard deviation of each of the six numbers, rad and m.
     std::array<double, 6> deviations() const { return deviations_of(covariance); }

@@ -171,13 +171,29 @@ inline PartFit fit_part(std::vector<PartTouch> const& touches, PartOptions const
     Eigen::MatrixXd const kept = fit.weights.cwiseSqrt().asDiagonal() * fit.jacobian;
     detail::check_held(touches, fit.state, kept, options.least_hold);
     constexpr double infinity = std::numeric_limits<double>::infinity();
-    if (options.deviation) {
+    // In rows of `scale` m.
+    double const told = scale * fit.deviation();
+    bool const contradicted =
+        options.deviation && scatter_more_than_stated(fit.sum_of_squares, fit.degrees_of_freedom, 1);
+    if (contradicted)
+        result.remarks.push_back("the touches scatter by " + detail::text_of(in_millimetres(told)) +
+                                 " mm, more than the " + detail::text_of(in_millimetres(*options.deviation)) +
+                                 " mm stated allow; intervals are by their scatter");
+    double const expected = std::max(options.plausible_deviation, 4 * options.deviation.value_or(0));
+    if (told > expected) {
+        result.plausible = false;
+        result.remarks.push_back(
+            "the touches miss by " + detail::text_of(in_millimetres(told)) +
+            " mm in each direction, more than touching explains: look for what moved, or for "
+            "numbers that were mixed up");
+    }
+    if (options.deviation && !contradicted) {
         result.covariance = fit.unit_covariance;
         result.deviation = *options.deviation;
         result.degrees_of_freedom = infinity;
     } else if (fit.degrees_of_freedom > 0) {
         result.covariance = fit.covariance();
-        result.deviation = fit.deviation();
+        result.deviation = told;
         result.degrees_of_freedom = fit.degrees_of_freedom;
     } else {
         result.covariance = PoseCovariance::Zero();

@@ -87,8 +87,9 @@ inline constexpr std::array<LengthSlip, 6> length_slips{
 /// Refuses points, three or more beside a line, that look like another unit, other columns or a mirror image.
 inline void check_points(std::vector<TouchedPoint<Cell, Part>> const& points, PartOptions const& options) {
     std::vector<double> ratios;
-    for (std::size_t i = 0; i < points.size(); ++i)
-        for (std::size_t k = 0; k < i; ++k) {
+    std::size_t const stride = points.size() / 200 + 1; // of many, some two hundred tell it as well
+    for (std::size_t i = 0; i < points.size(); i += stride)
+        for (std::size_t k = 0; k < i; k += stride) {
             double const known = norm(points[i].known - points[k].known);
             double const touched = norm(points[i].touched - points[k].touched);
             if (known > 0)

@@ -7,6 +7,7 @@
 
 #include <array>
 #include <cstddef>
+#include <limits>
 #include <optional>
 #include <string>
 #include <vector>
@@ -50,6 +51,7 @@ struct PartFit {
     double rms;                           ///< of the distances of the touches that counted, m
     std::size_t worst_touch;              ///< of those the one with the longest, from 0
     std::vector<std::string> remarks;     ///< what looks odd, in words
+    bool plausible = true;                ///< the touches miss by no more than `PartOptions` expects
 
     /// The standard deviation of each of the six numbers, rad and m.
     std::array<double, 6> deviations() const { return deviations_of(covariance); }
@@ -57,21 +59,34 @@ struct PartFit {
     /// Half the width of the interval that holds each of the six numbers at a level. Throws BadInput where
     /// nothing tells the deviation: touch more than the six directions that hold the part.
     std::array<double, 6> half_widths(double level = 0.95) const {
+        need_deviation();
         return half_widths_of(covariance, degrees_of_freedom, level);
     }
 
     /// Whether a pose lies in the region that holds the true one at a level, all six numbers at once.
     bool holds(Pose<Cell, Part> const& pose, double level = 0.95) const {
+        need_deviation();
         return within_region(cell_from_part, covariance, degrees_of_freedom, pose, level);
     }
 
     /// The standard deviation of the place of a point of the part in the cell along a unit direction, m.
+    /// ∞ where nothing tells it.
     double deviation_at(Point<Part> const& point, Direction<Cell> const& along) const {
+        if (!(degrees_of_freedom > 0))
+            return std::numeric_limits<double>::infinity();
         auto const d = inverse_times(cell_from_part.rotation, along);
         auto const turn = cross(Direction<Part>{point.x, point.y, point.z}, d);
         Eigen::Matrix<double, 6, 1> by;
         by << turn.x, turn.y, turn.z, d.x, d.y, d.z;
         return std::sqrt(by.dot(covariance * by));
+    }
+
+private:
+    void need_deviation() const {
+        if (!(degrees_of_freedom > 0))
+            throw BadInput(
+                "no more was touched than holds the part, so nothing tells how exact its place is: touch "
+                "more, or give the deviation of a touch");
     }
 };
 

@@ -24,6 +24,10 @@ inline void check_pairs(std::vector<PosePair> const& pairs) {
         check_pose(pairs[i].cell_from_flange, "the flange's pose of pair " + std::to_string(i + 1));
         check_pose(pairs[i].head_from_target, "the target's pose of pair " + std::to_string(i + 1));
     }
+    refuse_repeats(pairs, "pairs", [](PosePair const& a, PosePair const& b) {
+        return same_pose(a.cell_from_flange, b.cell_from_flange) &&
+               same_pose(a.head_from_target, b.head_from_target);
+    });
 }
 
 /// Throws BadInput for options that mean nothing.

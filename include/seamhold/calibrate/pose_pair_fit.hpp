@@ -47,6 +47,8 @@ struct MountFromPairs {
     std::vector<std::size_t> outliers;       ///< which pairs were left out, from 0
     bool plausible;                          ///< the residuals are no larger than the options expect
     MountWeakness weakest;
+    bool as_stated = true; ///< false: the pairs scatter more than the deviations given allow, and the
+                           ///< residuals tell the covariance instead
 
     /// The standard deviation of each of the mount's six numbers, rad and m.
     std::array<double, 6> deviations() const { return deviations_of(covariance); }
@@ -145,13 +147,14 @@ struct PairMove {
 
 /// The middle of poses, coordinate by coordinate and turn by turn: what a few bad ones do not move far.
 template <class To, class From> Pose<To, From> middle_pose(std::vector<Pose<To, From>> const& poses) {
-    // The one whose summed distance from the others is least.
+    // The one whose summed distance from the others is least; of many, of some two hundred of them.
     std::size_t best = 0;
     double least = -1;
-    for (std::size_t i = 0; i < poses.size(); ++i) {
+    std::size_t const stride = poses.size() / 200 + 1;
+    for (std::size_t i = 0; i < poses.size(); i += stride) {
         double sum = 0;
-        for (auto const& other : poses) {
-            auto const step = step_between(poses[i], other);
+        for (std::size_t k = 0; k < poses.size(); k += stride) {
+            auto const step = step_between(poses[i], poses[k]);
             sum += std::sqrt(sqr(step[0]) + sqr(step[1]) + sqr(step[2])) +
                    std::sqrt(sqr(step[3]) + sqr(step[4]) + sqr(step[5]));
         }
@@ -252,7 +255,8 @@ struct SolvedPairs {
     double degrees_of_freedom;
     bool told; ///< the deviations were given
     double turns_left;
-    double shifts_left; ///< root mean squares of the residuals by their degrees of freedom, rad and m
+    double shifts_left;        ///< root mean squares of the residuals by their degrees of freedom, rad and m
+    bool contradicted = false; ///< the deviations given were too small for the pairs
 
     /// Whether the residuals are no larger than expected.
     bool plausible(PosePairOptions const& options) const {
@@ -326,8 +330,20 @@ inline SolvedPairs solved_pairs(std::vector<PosePair> const& pairs, PosePairOpti
         if (stays)
             break;
     }
-    if (told)
+    if (told) {
+        // Deviations that the pairs contradict count for nothing: their residuals tell them.
+        double const freedom = solved.degrees_of_freedom;
+        if (scatter_more_than_stated(sqr(solved.turns_left) * freedom, freedom, turn) ||
+            scatter_more_than_stated(sqr(solved.shifts_left) * freedom, freedom, shift)) {
+            auto without = options;
+            without.turn_deviation.reset();
+            without.shift_deviation.reset();
+            auto by_residuals = solved_pairs(pairs, without);
+            by_residuals.contradicted = true;
+            return by_residuals;
+        }
         solved.degrees_of_freedom = std::numeric_limits<double>::infinity();
+    }
     return solved;
 }
 

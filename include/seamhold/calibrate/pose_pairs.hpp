@@ -58,6 +58,7 @@ inline MountFromPairs calibrate_mount(std::vector<PosePair> const& pairs,
                           {},
                           fits,
                           {}};
+    result.as_stated = !solved.contradicted;
     auto const each = detail::PairProblem{pairs, 1, 1}(fit.state).residuals;
     for (std::size_t i = 0; i < pairs.size(); ++i) {
         auto const row = 6 * static_cast<Eigen::Index>(i);

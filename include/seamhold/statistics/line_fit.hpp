@@ -83,6 +83,9 @@ struct LineFit {
     /// value known exactly (calibration). Throws BadInput for a level outside (0, 1).
     LineCrossing crossing(double y, double level = 0.95,
                           double readings = std::numeric_limits<double>::infinity()) const {
+        if (!(readings > 0))
+            throw BadInput("a line's crossing is asked for a mean of readings; given " +
+                           detail::text_of(readings));
         double const reach = sqr(student(level) * deviation);
         return detail::fieller(centre, centre_y - y, slope, reach * (1 / weight + 1 / readings),
                                reach / spread);
@@ -195,7 +198,7 @@ inline LineFit fit_line(std::vector<LinePoint> const& points) {
     fit.intercept_deviation = fit.deviation_at(0);
     fit.covariance = -fit.centre * sqr(fit.slope_deviation);
     fit.r_squared = squares > 0 ? 1 - fit.sum_of_squares / squares : 1;
-    fit.f = sqr(fit.slope / fit.slope_deviation);
+    fit.f = fit.slope == 0 ? 0 : sqr(fit.slope / fit.slope_deviation);
     fit.lack_of_fit = detail::lack_of_fit(points, fit.sum_of_squares);
     return fit;
 }

@@ -39,6 +39,8 @@ struct LinearFit {
 
     /// Where the mean of `future` observations of weight 1 will lie for a row of X with that confidence.
     Bounds prediction(Eigen::VectorXd const& row, double level = 0.95, double future = 1) const {
+        if (!(future > 0))
+            throw BadInput("a prediction is for the mean of observations; given " + detail::text_of(future));
         return about(row, level, 1 / future);
     }
 
@@ -172,7 +174,9 @@ inline LinearFit fit_linear(Eigen::MatrixXd const& columns, Eigen::VectorXd cons
     double const total = w.dot((y.array() - mean).square().matrix());
     double const explaining = static_cast<double>(constant ? m - 1 : m);
     fit.r_squared = total > 0 ? 1 - fit.sum_of_squares / total : 1;
-    fit.f = explaining > 0 ? (total - fit.sum_of_squares) / explaining / sqr(fit.deviation) : 0;
+    fit.f = explaining > 0 && total > fit.sum_of_squares
+                ? (total - fit.sum_of_squares) / explaining / sqr(fit.deviation)
+                : 0;
     return fit;
 }
 

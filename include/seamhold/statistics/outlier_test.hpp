@@ -244,13 +244,20 @@ struct OutlierTest {
         double const rows = static_cast<double>(k);
         if (square <= rows * sqr(rounding))
             return 1;
-        if (deviation)
+        // A stated deviation that those which agree contradict is no measure of the others.
+        if (deviation && (degrees < 1 || !(variance_told(sum, degrees, others) >
+                                           sqr(*deviation) / degrees * chi_squared_quantile(0.999, degrees))))
             return chi_squared_tail(square / std::max(sqr(*deviation), sqr(rounding)), rows);
         if (degrees < 1)
             return 1;
+        return f_tail(square / rows / std::max(variance_told(sum, degrees, others), sqr(rounding)), rows,
+                      degrees);
+    }
+
+    /// The variance of a row as the `others` tell it.
+    double variance_told(double sum, double degrees, Eigen::Index others) const {
         double const share = static_cast<double>(others + 1) / static_cast<double>(count);
-        double const variance = std::max(0.0, sum) / degrees / mean_square_of_smallest(share, rows);
-        return f_tail(square / rows / std::max(variance, sqr(rounding)), rows, degrees);
+        return std::max(0.0, sum) / degrees / mean_square_of_smallest(share, static_cast<double>(k));
     }
 
     /// Whether that is no less than the level.

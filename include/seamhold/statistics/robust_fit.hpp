@@ -38,6 +38,13 @@ template <class State> struct RobustFit {
     }
 };
 
+/// Whether rows scatter more than a deviation that was stated beforehand allows: Σ r² / σ² beyond what chance
+/// exceeds once in a thousand times. Then the stated one is wrong, and intervals made from it are too narrow.
+inline bool scatter_more_than_stated(double sum_of_squares, double degrees_of_freedom, double stated) {
+    return degrees_of_freedom > 0 &&
+           sum_of_squares > sqr(stated) * chi_squared_quantile(0.999, degrees_of_freedom);
+}
+
 /// Least squares as `least_squares` does it, that a few gross errors do not bend. Rows come in observations
 /// of `rows_per_observation` rows each, in order; a row is measured less predicted, in one unit throughout.
 /// Rounds of reweighted fits (Huber) lead near the clean fit from the start; there the largest agreeing part
