@@ -228,8 +228,8 @@ TEST_CASE("clock drift: stated deviations weigh, and what is refused") {
         return refusal_of([&] { return clock_drift(readings); });
     };
     CHECK(has(said({{{0}, 0}, {{1}, 0}}), "given 2"));
-    CHECK(has(said({{{0}, 0}, {{2}, 0}, {{1}, 0}}), "reading 2 is not later"));
-    CHECK(has(said({{{0}, 0}, {{2}, 0}, {{2}, 0}}), "reading 2 is not later"));
-    CHECK(has(said({{{0}, 0}, {{1}, NAN}, {{2}, 0}}), "reading 1"));
+    CHECK(has(said({{{0}, 0}, {{2}, 0}, {{1}, 0}}), "reading 3 is not later"));
+    CHECK(has(said({{{0}, 0}, {{2}, 0}, {{2}, 0}}), "reading 3 is not later"));
+    CHECK(has(said({{{0}, 0}, {{1}, NAN}, {{2}, 0}}), "reading 2"));
     CHECK(has(said({{{0}, 0, 1e-6}, {{1}, 0}, {{2}, 0, 1e-6}}), "for all readings or for none"));
 }

@@ -201,13 +201,13 @@ TEST_CASE("delay from lines: what is refused, and in which words") {
     CHECK(has(said({}), "given 0"));
     CHECK(has(said({{1.0, 1e-4}, {1.1, 1e-4}, {1.2, 1e-4}}), "too alike"));
     CHECK(has(said({{0.2, 1e-4}, {0.5, 1e-4}, {-1, 1e-4}}), "positive along the forward sweep"));
-    CHECK(has(said({{0.2, 1e-4}, {0.5, NAN}, {1, 1e-4}}), "observation 1"));
-    CHECK(has(said({{0.2, 1e-4}, {NAN, 1e-4}, {1, 1e-4}}), "observation 1"));
+    CHECK(has(said({{0.2, 1e-4}, {0.5, NAN}, {1, 1e-4}}), "observation 2"));
+    CHECK(has(said({{0.2, 1e-4}, {NAN, 1e-4}, {1, 1e-4}}), "observation 2"));
 
     // One of the separations measured along the backward sweep.
     auto turned = marked(random, {0.2, 0.4, 0.6, 0.8, 1.0}, 2, 150e-6, 60e-6, 3e-6);
     turned[7].separation *= -1;
-    CHECK(has(said(turned), "observations 7 fit only with their signs turned"));
+    CHECK(has(said(turned), "observations 8 fit only with their signs turned"));
     // Distances without a sign: −60 µm at rest, 0 at 0.2 m/s.
     auto bare = marked(random, {0.05, 0.1, 0.4, 0.7, 1.0}, 2, 150e-6, -60e-6, 1e-6);
     CHECK(said(bare) == "");

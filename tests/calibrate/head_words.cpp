@@ -178,7 +178,7 @@ TEST_CASE("head: bad marks and clashing options are refused") {
     };
     auto marks = b.marks;
     marks[7].x = std::numeric_limits<double>::quiet_NaN();
-    CHECK(has(refused(marks, known(b.cell), freeing({P::separation})), "mark 7 holds a number"));
+    CHECK(has(refused(marks, known(b.cell), freeing({P::separation})), "mark 8 holds a number"));
     auto const few = std::vector<PlateMark>(b.marks.begin(), b.marks.begin() + 3);
     CHECK(has(refused(few, with_mount(b.cell), freeing({P::separation})), "7 unknowns need 5 marks"));
     CHECK(has(refused(b.marks, known(b.cell), {}), "nothing of the head is freed"));

@@ -345,7 +345,7 @@ TEST_CASE("part: exchanged points are named") {
     auto const fit = fit_part(touches);
     CHECK(fit.outliers == std::vector<std::size_t>{3, 7});
     REQUIRE(fit.remarks.size() == 1);
-    CHECK(has(fit.remarks[0], "touches 3 and 7 look as if they had changed places"));
+    CHECK(has(fit.remarks[0], "touches 4 and 8 look as if they had changed places"));
     CHECK(difference(fit.cell_from_part, truth) < 5e-4);
 }
 
@@ -488,9 +488,9 @@ TEST_CASE("part: touches that are not possible are refused by number") {
     };
     double const nan = std::numeric_limits<double>::quiet_NaN();
     CHECK(
-        has(with(3, PointTouch{{nan, 0, 0}, {0, 0, 0}}), "touch 3 (a point): its known point is not finite"));
+        has(with(3, PointTouch{{nan, 0, 0}, {0, 0, 0}}), "touch 4 (a point): its known point is not finite"));
     CHECK(
-        has(with(4, FaceTouch{{0, 0, 0}, {0, 0, 2}, {0, 0, 0}}), "touch 4 (a face): its outward direction"));
+        has(with(4, FaceTouch{{0, 0, 0}, {0, 0, 2}, {0, 0, 0}}), "touch 5 (a face): its outward direction"));
     CHECK(has(with(5, CylinderTouch{{0, 0, 0}, {0, 0, 1}, 0.002, true, {0, 0, 0}, 0.003}),
               "does not fit into"));
     CHECK(has(with(6, BallTouch{{0, 0, 0}, 0, {0, 0, 0}}), "radius of 0 m"));

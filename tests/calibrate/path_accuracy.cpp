@@ -201,7 +201,7 @@ TEST_CASE("pose accuracy: what is refused, and in which words") {
     auto const c = at_mm(800, 300, 500);
     CHECK(has(said(c, {}), "given 0"));
     CHECK(has(said(c, {c}), "given 1"));
-    CHECK(has(said(c, {c, {c.rotation, {NAN, 0, 0}}}), "repeat 1"));
+    CHECK(has(said(c, {c, {c.rotation, {NAN, 0, 0}}}), "repeat 2"));
     CHECK(has(said(c, std::vector<FlangePose>(3, at_mm(800.2e3, 300.1e3, 500e3))),
               "millimetres given as metres"));
     CHECK(has(said(c, std::vector<FlangePose>(3, at_mm(0.8, 0.3, 0.5))), "metres divided by 1000"));
@@ -387,7 +387,7 @@ TEST_CASE("path accuracy: closed and crossing paths are followed in order") {
     // The same path the other way round comes by no point in its direction.
     std::vector<PoseLog<Cell, Flange>> const back(2, log_of(Round{0.1, -1, 9.4}, 0, 9.42, 500));
     CHECK(has(refusal_of([&] { return path_accuracy(points, back, tool); }),
-              "log 0 does not come by calculation point 0"));
+              "log 1 does not come by calculation point 1"));
 }
 
 TEST_CASE("path accuracy: one gross log in ten is named; refusals") {
@@ -425,7 +425,7 @@ TEST_CASE("path accuracy: one gross log in ten is named; refusals") {
     CHECK(has(said(none, logs), "given 0 and 10"));
     // A log that ends before the last plane.
     std::vector<PoseLog<Cell, Flange>> short_logs{logs[0], log_of(command, -0.5, 2.8, 40)};
-    CHECK(has(said(points, short_logs), "log 1 does not come by calculation point 9"));
+    CHECK(has(said(points, short_logs), "log 2 does not come by calculation point 10"));
     // Beside the path by more than the reach.
     Straight beside = command;
     beside.y = 0.03;

@@ -100,9 +100,9 @@ TEST_CASE("what determines no model is refused, with the column") {
     columns << 1, 2, 1, 2, 1, 2, 1, 2;
     Eigen::Vector4d y(1, 2, 3, 4);
     CHECK_THROWS_WITH_AS(fit_linear(columns, y),
-                         "column 1 of a linear fit depends on those before it, to rounding", BadInput);
+                         "column 2 of a linear fit depends on those before it, to rounding", BadInput);
     columns.col(1).setZero();
-    CHECK_THROWS_WITH_AS(fit_linear(columns, y), "column 1 of a linear fit is 0", BadInput);
+    CHECK_THROWS_WITH_AS(fit_linear(columns, y), "column 2 of a linear fit is 0", BadInput);
     columns.col(1) << 1, 2, 3, 5;
     CHECK_NOTHROW(fit_linear(columns, y));
     CHECK_THROWS_AS(fit_linear(columns.topRows(2), y.head(2)), BadInput);

@@ -72,7 +72,7 @@ TEST_CASE("what is no sample is refused") {
     CHECK_THROWS_AS(summary_of({}), BadInput);
     CHECK_THROWS_AS(summary_of({1}), BadInput);
     CHECK_THROWS_WITH_AS(summary_of({1, std::numeric_limits<double>::quiet_NaN()}),
-                         "value 1 of a sample is not finite", BadInput);
+                         "value 2 of a sample is not finite", BadInput);
     CHECK_THROWS_AS(summary_of({1, 2}).mean_bounds(1), BadInput);
     CHECK_THROWS_AS(summary_of({1, 2}).deviation_bounds(0), BadInput);
 }

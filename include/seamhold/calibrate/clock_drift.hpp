@@ -297,15 +297,15 @@ inline ClockDrift clock_drift(std::vector<OffsetReading> const& readings,
     for (std::size_t i = 0; i < n; ++i) {
         auto const& r = readings[i];
         if (!is_finite(r.time.seconds) || !is_finite(r.offset) || !is_finite(r.deviation) || r.deviation < 0)
-            throw BadInput("reading " + std::to_string(i) +
+            throw BadInput("reading " + std::to_string(i + 1) +
                            " holds a number that is not finite or a deviation "
                            "below 0");
         if (i > 0 && !(r.time > readings[i - 1].time))
-            throw BadInput("reading " + std::to_string(i) +
+            throw BadInput("reading " + std::to_string(i + 1) +
                            " is not later than the one before: " + detail::text_of(r.time.seconds) +
                            " s after " + detail::text_of(readings[i - 1].time.seconds) + " s");
         if ((r.deviation > 0) != stated)
-            throw BadInput("reading " + std::to_string(i) +
+            throw BadInput("reading " + std::to_string(i + 1) +
                            ": deviations are given for all readings or for none");
         points.push_back({r.time.seconds, r.offset, stated ? 1 / sqr(r.deviation) : 1.0});
     }

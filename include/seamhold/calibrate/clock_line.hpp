@@ -58,7 +58,7 @@ namespace detail {
 inline void check_speeds(std::vector<double> const& speeds, std::size_t different) {
     for (std::size_t i = 0; i < speeds.size(); ++i)
         if (!(speeds[i] > 0) || !is_finite(speeds[i]))
-            throw BadInput("observation " + std::to_string(i) +
+            throw BadInput("observation " + std::to_string(i + 1) +
                            ": a sweep's speed must be above 0 m/s; given was " + text_of(speeds[i]) +
                            "; both directions have the same speed, and the separation has "
                            "the sign: positive along the forward sweep");
@@ -145,7 +145,7 @@ inline void check_line_signs(std::vector<LineSeparation> const& given, LineFit c
         double const y = given[i].separation, wanted = line.at(given[i].speed);
         if (outlier[i] && std::abs(y + wanted) < 0.1 * std::abs(y - wanted) &&
             std::abs(y + wanted) < std::max(6 * line.deviation, 1e-9))
-            turned += (turned.empty() ? "" : ", ") + std::to_string(i);
+            turned += (turned.empty() ? "" : ", ") + std::to_string(i + 1);
     }
     if (!turned.empty())
         throw BadInput("observations " + turned +
@@ -201,7 +201,7 @@ inline ClockLine clock_from_lines(std::vector<LineSeparation> const& given,
     std::vector<double> speeds;
     for (std::size_t i = 0; i < given.size(); ++i) {
         if (!is_finite(given[i].separation))
-            throw BadInput("observation " + std::to_string(i) + ": the separation is not finite");
+            throw BadInput("observation " + std::to_string(i + 1) + ": the separation is not finite");
         speeds.push_back(given[i].speed);
     }
     detail::check_speeds(speeds, 3);

@@ -183,9 +183,9 @@ private:
             for (double const x : samples_[i].value)
                 sum += x;
             if (!is_finite(sum))
-                throw BadInput("sample " + std::to_string(i) + " holds a number that is not finite");
+                throw BadInput("sample " + std::to_string(i + 1) + " holds a number that is not finite");
             if (i > 0 && !(samples_[i].time > samples_[i - 1].time))
-                throw BadInput("sample " + std::to_string(i) +
+                throw BadInput("sample " + std::to_string(i + 1) +
                                " is not later than the one before: " + text_of(samples_[i].time) + " s");
         }
     }

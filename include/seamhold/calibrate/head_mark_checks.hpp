@@ -75,7 +75,7 @@ template <class Objective>
 void check_marks(HeadModel<Objective> const& model, HeadState const& start, HeadParts<Objective> const& drawn,
                  std::vector<PlateMark> const& marks, MarkingPlace const& place,
                  HeadFitOptions const& options) {
-    auto const named = [](std::size_t i) { return "mark " + std::to_string(i); };
+    auto const named = [](std::size_t i) { return "mark " + std::to_string(i + 1); };
     for (std::size_t i = 0; i < marks.size(); ++i) {
         auto const& m = marks[i];
         if (!is_finite(m.x) || !is_finite(m.y) || !is_finite(m.command.x_mirror) ||

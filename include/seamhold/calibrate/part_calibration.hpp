@@ -227,8 +227,8 @@ inline PartFit fit_part(std::vector<PartTouch> const& touches, PartOptions const
             double const exchanged =
                 std::max(norm(a->touched - fit.state * b->known), norm(b->touched - fit.state * a->known));
             if (5 * exchanged < given)
-                result.remarks.push_back("touches " + std::to_string(i) + " and " + std::to_string(k) +
-                                         " look as if they had changed places");
+                result.remarks.push_back("touches " + std::to_string(i + 1) + " and " +
+                                         std::to_string(k + 1) + " look as if they had changed places");
         }
     return result;
 }

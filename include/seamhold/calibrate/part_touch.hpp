@@ -162,7 +162,7 @@ inline std::string to_string(PartTouch const& touch) {
 /// is not one, a radius that is not above 0, a tip of negative radius or larger than its bore, and a relative
 /// deviation that is not above 0.
 inline void check(PartTouch const& touch, std::size_t number) {
-    std::string const name = "touch " + std::to_string(number) + " (" + to_string(touch) + ")";
+    std::string const name = "touch " + std::to_string(number + 1) + " (" + to_string(touch) + ")";
     auto const finite = [&](auto const& v, char const* what) {
         if (!is_finite(v.x) || !is_finite(v.y) || !is_finite(v.z))
             throw BadInput(name + ": its " + what + " is not finite");

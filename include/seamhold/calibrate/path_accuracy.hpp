@@ -246,8 +246,8 @@ PathAccuracy path_accuracy(std::vector<CalculationPoint<To, From>> const& points
         auto const chosen = detail::in_order(all);
         if (chosen.times.empty())
             throw BadInput(
-                "log " + std::to_string(j) + " does not come by calculation point " +
-                std::to_string(chosen.missing) + " within " + detail::text_of(1e3 * options.reach) +
+                "log " + std::to_string(j + 1) + " does not come by calculation point " +
+                std::to_string(chosen.missing + 1) + " within " + detail::text_of(1e3 * options.reach) +
                 " mm in the direction of the path and after the points before: choose points clear "
                 "of the ends, and see that units and columns are right");
         for (std::size_t i = 0; i < m; ++i) {

@@ -139,7 +139,8 @@ PoseAccuracy pose_accuracy(Pose<To, From> const& commanded, std::vector<Pose<To,
         auto const d = attained[i].origin - commanded.origin;
         auto const turn = rotation_vector(attained[i].rotation * inverse(commanded.rotation));
         if (!is_finite(d.x + d.y + d.z + turn[0] + turn[1] + turn[2]))
-            throw BadInput("repeat " + std::to_string(i) + " of the pose holds a number that is not finite");
+            throw BadInput("repeat " + std::to_string(i + 1) +
+                           " of the pose holds a number that is not finite");
         places.push_back({d.x, d.y, d.z});
         turns.push_back(turn);
         steps.push_back(step_between(commanded, attained[i]));

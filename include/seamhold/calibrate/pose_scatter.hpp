@@ -103,15 +103,6 @@ inline std::vector<double> distances_from_median(std::vector<std::array<double, 
     return distances;
 }
 
-/// The places of the marked rows, counted from 0: "3, 7".
-inline std::string text_of_marked(std::vector<bool> const& marked) {
-    std::string text;
-    for (std::size_t i = 0; i < marked.size(); ++i)
-        if (marked[i])
-            text += (text.empty() ? "" : ", ") + std::to_string(i);
-    return text;
-}
-
 } // namespace detail
 
 } // namespace seamhold

@@ -181,7 +181,7 @@ LeastSquaresFit<State> least_squares(State const& start, Of const& linearised, M
                        std::to_string(weights.size()) + " weights");
     for (Eigen::Index i = 0; i < weights.size(); ++i)
         if (!is_finite(weights(i)) || weights(i) < 0)
-            throw BadInput("weight " + std::to_string(i) + " of least squares is " +
+            throw BadInput("weight " + std::to_string(i + 1) + " of least squares is " +
                            detail::text_of(weights(i)) + "; it must be finite and not negative");
     Eigen::VectorXd const w = weights.size() == 0 ? Eigen::VectorXd::Ones(n) : weights;
     auto const used = static_cast<Eigen::Index>((w.array() > 0).count());

@@ -149,8 +149,8 @@ inline LineFit fit_line(std::vector<LinePoint> const& points) {
     for (std::size_t i = 0; i < points.size(); ++i) {
         LinePoint const& p = points[i];
         if (!is_finite(p.x) || !is_finite(p.y) || !is_finite(p.weight) || p.weight < 0)
-            throw BadInput("point " + std::to_string(i) + " of a line: x " + detail::text_of(p.x) + ", y " +
-                           detail::text_of(p.y) + ", weight " + detail::text_of(p.weight) +
+            throw BadInput("point " + std::to_string(i + 1) + " of a line: x " + detail::text_of(p.x) +
+                           ", y " + detail::text_of(p.y) + ", weight " + detail::text_of(p.weight) +
                            "; all must be finite and the weight not negative");
         if (p.weight == 0)
             continue;

@@ -63,14 +63,14 @@ public:
         for (Eigen::Index k = 0; k < columns.cols(); ++k) {
             double const length = scaled.col(k).stableNorm();
             if (!(length > 0))
-                throw BadInput("column " + std::to_string(k) + " of a linear fit is 0");
+                throw BadInput("column " + std::to_string(k + 1) + " of a linear fit is 0");
             scale_(k) = std::ldexp(1.0, -std::ilogb(length)); // exact
             scaled.col(k) *= scale_(k);
         }
         qr_.compute(scaled);
         for (Eigen::Index k = 0; k < columns.cols(); ++k)
             if (!(std::abs(qr_.matrixQR()(k, k)) > 1e-13))
-                throw BadInput("column " + std::to_string(k) +
+                throw BadInput("column " + std::to_string(k + 1) +
                                " of a linear fit depends on those before it, to rounding");
     }
 
@@ -149,7 +149,7 @@ inline LinearFit fit_linear(Eigen::MatrixXd const& columns, Eigen::VectorXd cons
     Eigen::VectorXd const w = weights.size() == 0 ? Eigen::VectorXd::Ones(n) : weights;
     for (Eigen::Index i = 0; i < n; ++i)
         if (!is_finite(columns.row(i).sum()) || !is_finite(y(i)) || !is_finite(w(i)) || w(i) < 0)
-            throw BadInput("row " + std::to_string(i) +
+            throw BadInput("row " + std::to_string(i + 1) +
                            " of a linear fit: all must be finite and the weight not negative");
     auto const used = static_cast<Eigen::Index>((w.array() > 0).count());
     if (m < 1 || used <= m)

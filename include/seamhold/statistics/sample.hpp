@@ -50,7 +50,7 @@ inline SampleSummary summary_of(std::vector<double> const& values) {
     double sum = 0;
     for (std::size_t i = 0; i < values.size(); ++i) {
         if (!is_finite(values[i]))
-            throw BadInput("value " + std::to_string(i) + " of a sample is not finite");
+            throw BadInput("value " + std::to_string(i + 1) + " of a sample is not finite");
         sum += values[i] / count;
     }
     double const about = sum;
