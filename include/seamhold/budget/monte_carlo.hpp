@@ -145,8 +145,7 @@ inline double covariance_of_draws(std::vector<double> const& a, double mean_a, s
 /// The middle `level` of numbers, which it sorts in part.
 inline Bounds middle_share_of(std::vector<double>& numbers, double level) {
     auto const place = [&](double part) {
-        auto const at = numbers.begin() +
-                        static_cast<std::ptrdiff_t>(part * static_cast<double>(numbers.size() - 1) + 0.5);
+        auto const at = numbers.begin() + std::lround(part * static_cast<double>(numbers.size() - 1));
         std::nth_element(numbers.begin(), at, numbers.end());
         return *at;
     };

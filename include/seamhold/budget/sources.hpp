@@ -93,7 +93,7 @@ inline ErrorSource part_clock_error(double deviation, std::string name = "part's
 
 /// Mirror angles that are taken in steps, mechanical rad: off by up to half a step to each side, evenly, so
 /// by step/√12 as a deviation.
-inline ErrorSource mirror_resolution(double step, std::string name = "mirror resolution") {
+inline ErrorSource mirror_resolution(double step, std::string const& name = "mirror resolution") {
     double const deviation = step / std::sqrt(12.0);
     auto source = source_at(name, error_in_mirror_angles, detail::uncorrelated(name, {deviation, deviation}),
                             ErrorKind::random);

@@ -231,7 +231,7 @@ inline ClockLine clock_from_lines(std::vector<LineSeparation> const& given,
             throw BadInput("the separations scatter by " + detail::text_of(s) + " m, " +
                            detail::text_of(ratio) +
                            " times what was stated: they look like millimetres given as metres");
-        if (ratio < 1.0 / 200 && ratio > 1e-5 && result.line.degrees_of_freedom >= 5)
+        if (ratio < 1.0 / 200 && ratio > 1e-5 && result.line.degrees_of_freedom >= 2)
             throw BadInput("the separations scatter by " + detail::text_of(s) + " m, " +
                            detail::text_of(ratio) +
                            " times what was stated: they look like metres divided by 1000");

@@ -55,9 +55,7 @@ public:
     std::vector<FieldTerm> own_terms(HeadState state, int degree, std::vector<std::string>& left_out) const {
         state.field.terms = field_terms(degree);
         left_out.clear();
-        // Of the marks alone: a drawn deviation does not make a term the field's own.
-        auto const rows = model_.linearised(state);
-        Eigen::MatrixXd jacobian = rows.jacobian.topRows(static_cast<Eigen::Index>(model_.mark_rows()));
+        Eigen::MatrixXd jacobian = model_.linearised(state).jacobian;
         jacobian = (jacobian * column_lengths(jacobian).cwiseInverse().asDiagonal()).eval();
         Eigen::Index const fixed = model_.field_column();
         for (;;) {

@@ -158,7 +158,7 @@ inline std::string to_string(PartTouch const& touch) {
     return names[touch.index()];
 }
 
-/// Throws BadInput, naming the touch by its number from 0, for what is not finite, a direction whose length
+/// Throws BadInput, naming the touch by its number from 1, for what is not finite, a direction whose length
 /// is not one, a radius that is not above 0, a tip of negative radius or larger than its bore, and a relative
 /// deviation that is not above 0.
 inline void check(PartTouch const& touch, std::size_t number) {

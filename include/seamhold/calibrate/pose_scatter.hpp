@@ -93,11 +93,13 @@ inline std::vector<double> distances_from_median(std::vector<std::array<double, 
     std::array<double, 3> middle{};
     for (std::size_t k = 0; k < 3; ++k) {
         std::vector<double> column;
+        column.reserve(vectors.size());
         for (auto const& v : vectors)
             column.push_back(v[k]);
         middle[k] = middle_of(std::move(column));
     }
     std::vector<double> distances;
+    distances.reserve(vectors.size());
     for (auto const& v : vectors)
         distances.push_back(std::sqrt(sqr(v[0] - middle[0]) + sqr(v[1] - middle[1]) + sqr(v[2] - middle[2])));
     return distances;
