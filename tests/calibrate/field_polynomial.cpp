@@ -176,7 +176,7 @@ TEST_CASE("field: a number with a drawn deviation stays near its drawing, and th
     auto cell = drawn;
     cell.head = off_by(cell.head, {Off{HeadParameter::x_angle_scale, 0.004}});
     HeadFitOptions options;
-    options.mark_deviation = 2e-5;
+    options.mark_deviation = 1e-3; // the drawing counts beside such marks
     options.field_degree = 3;
     auto const marks = marks_in(cell, random);
     MarkingPlace const known{cell.flange_from_head, cell.cell_from_plate, false, false};

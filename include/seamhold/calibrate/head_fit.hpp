@@ -27,7 +27,8 @@ struct FreedParameter {
     /// The standard deviation from its drawn number, in its unit; without end where only the marks count.
     /// Where a field is fitted along, marks do not tell some parameters from its first terms (an angle's
     /// scale from a straight term). Without a drawn deviation the parameter takes it all and the term is left
-    /// out; with one both stay, and the drawing decides between them: the parameter keeps near its drawn
+    /// out; with one that counts beside the marks (`least_new_share`) both stay, and the drawing decides: the
+    /// parameter keeps near its drawn
     /// number, with an honest interval. The head as a whole is the same.
     double drawn_deviation = std::numeric_limits<double>::infinity();
 };

@@ -2,6 +2,7 @@
 #define SEAMHOLD_CALIBRATE_HEAD_WORDS_HPP
 
 #include "seamhold/calibrate/head_fit.hpp"
+#include "seamhold/statistics/least_squares.hpp"
 
 #include <Eigen/Dense>
 
