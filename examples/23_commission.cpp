@@ -154,6 +154,7 @@ int main(int count, char** words) {
     options.tolerance = SeamTolerance{millimetres(0.2)}; // across, to each side
     auto const stitches = cell.drawn.stitches();
     std::vector<SeamBudget> budgets;
+    budgets.reserve(stitches.size());
     for (auto const& stitch : stitches)
         budgets.push_back(
             budget_of(done.chain, stitch.seam, stitch.start, done.sources, options, stitch.name));

@@ -73,7 +73,8 @@ inline void draw_commission(std::filesystem::path const& folder, CommissionPictu
     std::string marks;
     for (std::size_t i = 0; i < picture.residuals.size(); ++i) {
         auto const& r = picture.residuals[i];
-        double const x = static_cast<double>(i % 25 / 5) * 4 - 8, y = static_cast<double>(i % 5) * 4 - 8;
+        std::size_t const column = i % 25 / 5;
+        double const x = static_cast<double>(column) * 4 - 8, y = static_cast<double>(i % 5) * 4 - 8;
         auto const& station = marking_stations[i / 25];
         auto const down =
             Drawn::down(degrees(station.tilt_x), degrees(station.tilt_y), degrees(station.turn));

@@ -207,6 +207,7 @@ inline ClockLine clock_from_lines(std::vector<LineSeparation> const& given,
     detail::check_speeds(speeds, 3);
     detail::check_line_units(given, options);
     std::vector<LinePoint> points;
+    points.reserve(given.size());
     for (auto const& o : given)
         points.push_back({o.speed, o.separation});
     ClockLine result{};

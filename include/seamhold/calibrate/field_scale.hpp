@@ -95,6 +95,7 @@ inline FieldScale fit_field_scale(std::vector<ScaleRow> const& rows, ScaleOption
                        " m away: found places look like millimetres given as metres");
     // The same field at the size of the found one, so that only mirrors and swaps are left to be told.
     std::vector<Complex> sized;
+    sized.reserve(slopes.size());
     for (auto const& slope : slopes)
         sized.push_back(reach * slope);
     detail::check_marks_move(sized, found, detail::similarity_of(sized, found));

@@ -104,6 +104,7 @@ inline void check_marks_move(std::vector<Complex> const& before, std::vector<Com
     if (given.sum > size / 400) {
         auto const mirrored = [&after] {
             std::vector<Complex> all;
+            all.reserve(after.size());
             for (auto const& a : after)
                 all.push_back(std::conj(a));
             return all;

@@ -312,6 +312,7 @@ HeadFit<Objective> calibrate_head(HeadParts<Objective> const& drawn, std::vector
 
     if (options.field_degree) {
         std::vector<std::array<double, 2>> commanded;
+        commanded.reserve(marks.size());
         for (auto const& mark : marks)
             commanded.push_back({mark.command.x_mirror, mark.command.y_mirror});
         auto sampled = sampled_field(state.field, commanded, drawn.map ? &*drawn.map : nullptr);

@@ -109,6 +109,7 @@ void check_marks(HeadModel<Objective> const& model, HeadState const& start, Head
     };
     auto const found_by = [&](auto const& of) {
         std::vector<PlatePlace> all;
+        all.reserve(marks.size());
         for (auto const& mark : marks)
             all.push_back(of(mark.x, mark.y));
         return all;

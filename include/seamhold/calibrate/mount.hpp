@@ -44,6 +44,7 @@ CalibratedMount calibrated_mount(Met met, H const& head, std::vector<MountNote> 
 
     auto const commands = [&] {
         std::vector<Command<>> all;
+        all.reserve(notes.size());
         for (MountNote const& note : notes)
             all.push_back(note.command);
         return all;

@@ -107,6 +107,7 @@ Advised advised(Eigen::MatrixXd const& jacobian, Candidates const& candidates, R
     Eigen::VectorXd const counts = lengths.head<6>().cwiseInverse();
     auto const sum = [&] { return covariance.diagonal().head<6>().dot(counts.cwiseAbs2()); };
     std::vector<Eigen::MatrixXd> rows;
+    rows.reserve(candidates.size());
     for (auto const& candidate : candidates)
         rows.push_back(rows_of(candidate) * lengths.cwiseInverse().asDiagonal());
     Advised result;
@@ -197,6 +198,7 @@ inline Eigen::MatrixXd rows_of_beam(Met met, MountBeam const& beam, MountState c
 /// Pieces of advice in one sentence.
 inline std::string advice_in_words(std::vector<MountAdvice> const& advice) {
     std::vector<std::string> parts;
+    parts.reserve(advice.size());
     for (MountAdvice const one : advice)
         parts.push_back(to_string(one));
     return listed(parts);

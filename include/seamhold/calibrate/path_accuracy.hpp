@@ -241,6 +241,7 @@ PathAccuracy path_accuracy(std::vector<CalculationPoint<To, From>> const& points
     std::vector<std::vector<double>> speeds(m);
     for (std::size_t j = 0; j < n; ++j) {
         std::vector<std::vector<detail::Crossing>> all;
+        all.reserve(m);
         for (auto const& point : points)
             all.push_back(detail::crossings(logs[j], point, tool, options.reach));
         auto const chosen = detail::in_order(all);

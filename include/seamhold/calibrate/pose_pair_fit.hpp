@@ -190,6 +190,7 @@ inline PairState closed_form(std::vector<PosePair> const& pairs) {
                                as_vector(a.origin), as_vector(b.origin)});
         }
     std::vector<double> mismatch;
+    mismatch.reserve(motions.size());
     for (Motion const& m : motions)
         mismatch.push_back(std::abs(m.flange_turn.norm() - m.head_turn.norm()));
     auto sorted = mismatch;
@@ -198,6 +199,7 @@ inline PairState closed_form(std::vector<PosePair> const& pairs) {
     double const usual = 2 * sorted[sorted.size() / 2] + 1e-12;
 
     std::vector<double> weights;
+    weights.reserve(mismatch.size());
     for (double const off : mismatch)
         weights.push_back(1 / (1 + sqr(off / usual)));
     Eigen::Matrix3d turn = Eigen::Matrix3d::Identity();
@@ -216,6 +218,7 @@ inline PairState closed_form(std::vector<PosePair> const& pairs) {
             1e-12 * static_cast<double>(motions.size()) * Eigen::MatrixXd::Identity(3, 3);
         Eigen::VectorXd right = Eigen::VectorXd::Zero(3);
         std::vector<double> off;
+        off.reserve(motions.size());
         for (std::size_t i = 0; i < motions.size(); ++i) {
             Motion const& m = motions[i];
             Eigen::Matrix3d const left = m.flange_rotation - Eigen::Matrix3d::Identity();
@@ -240,6 +243,7 @@ inline PairState closed_form(std::vector<PosePair> const& pairs) {
         for (int k = 0; k < 3; ++k)
             state.flange_from_head.rotation.m[i][k] = turn(i, k);
     std::vector<Pose<Cell, Target>> targets;
+    targets.reserve(pairs.size());
     for (PosePair const& pair : pairs)
         targets.push_back(pair.cell_from_flange * state.flange_from_head * pair.head_from_target);
     state.cell_from_target = middle_pose(targets);

@@ -168,6 +168,7 @@ inline PowerLine fit_power_line(std::vector<PowerRow> const& rows, PowerScatter 
             " W on the reading stays the same whatever is commanded: the meter is saturated or the "
             "laser is limited; leave these rows out and measure with a larger meter");
     std::vector<LinePoint> points;
+    points.reserve(rows.size());
     for (auto const& row : rows)
         points.push_back(
             {row.commanded, row.measured, scatter == PowerScatter::share ? 1 / sqr(row.commanded) : 1});

@@ -289,7 +289,7 @@ inline std::vector<bool> agreeing(Linearised const& rows, Eigen::Index k, Eigen:
     Agreement agreement(rows, k, prior_rows);
     Eigen::Index const count = agreement.count();
     OutlierTest const test{k, count, false_alarm, deviation, rounding};
-    std::vector<bool> const all(static_cast<std::size_t>(count), true);
+    std::vector<bool> all(static_cast<std::size_t>(count), true);
     Eigen::VectorXd const sizes = lengths_of_observations(rows.residuals, count, k);
 
     std::vector<bool> kept = all;
