@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_EXAMPLES_COMMISSION_CELL_HPP
 #define SEAMHOLD_EXAMPLES_COMMISSION_CELL_HPP
 
-#include "seamhold/budget/random_numbers.hpp"
+#include "seamhold/statistics/random_numbers.hpp"
 #include "seamhold/calibrate/clock_line.hpp"
 #include "seamhold/calibrate/focus_zero.hpp"
 #include "seamhold/calibrate/observation.hpp"

@@ -6,7 +6,6 @@
 #include "seamhold/budget/error_source.hpp"
 #include "seamhold/budget/job_budget.hpp"
 #include "seamhold/budget/monte_carlo.hpp"
-#include "seamhold/budget/random_numbers.hpp"
 #include "seamhold/budget/required.hpp"
 #include "seamhold/budget/seam_budget.hpp"
 #include "seamhold/budget/source_root.hpp"

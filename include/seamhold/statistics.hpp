@@ -8,6 +8,7 @@
 #include "seamhold/statistics/linear_model.hpp"
 #include "seamhold/statistics/outlier_test.hpp"
 #include "seamhold/statistics/quantiles.hpp"
+#include "seamhold/statistics/random_numbers.hpp"
 #include "seamhold/statistics/robust_fit.hpp"
 #include "seamhold/statistics/robust_line.hpp"
 #include "seamhold/statistics/sample.hpp"

@@ -1,7 +1,7 @@
 #ifndef SEAMHOLD_BUDGET_MONTE_CARLO_HPP
 #define SEAMHOLD_BUDGET_MONTE_CARLO_HPP
 
-#include "seamhold/budget/random_numbers.hpp"
+#include "seamhold/statistics/random_numbers.hpp"
 #include "seamhold/budget/seam_budget.hpp"
 #include "seamhold/statistics/bounds.hpp"
 #include "seamhold/statistics/quantiles.hpp"

@@ -1,4 +1,4 @@
-#include "seamhold/budget/random_numbers.hpp"
+#include "seamhold/statistics/random_numbers.hpp"
 
 #include <doctest/doctest.h>
 

@@ -1,0 +1,62 @@
+#ifndef SEAMHOLD_RECORD_SIGNAL_BAND_HPP
+#define SEAMHOLD_RECORD_SIGNAL_BAND_HPP
+
+#include "seamhold/record/cells.hpp"
+#include "seamhold/record/seam_key.hpp"
+
+#include <cstddef>
+#include <cstdint>
+#include <string>
+#include <vector>
+
+namespace seamhold {
+
+/// By which rule limits are drawn from good parts. "Coverage" is a share of good parts, "confidence" the
+/// probability that the limits, which come from a few parts, cover that share.
+enum class LimitRule : std::uint8_t {
+    /// At each cell alone the share lies between the limits, if readings scatter normally from part to part.
+    /// Over a thousand cells nearly every good part has some outside.
+    normal,
+    /// At each cell alone, whatever the distribution: the limits are readings that were seen.
+    distribution_free,
+    /// The share of parts passes the judge as a whole, over all cells and channels together, if readings
+    /// scatter normally: limits for a wanted rate of false alarms.
+    whole_part
+};
+
+/// The same in words.
+constexpr char const* to_string(LimitRule rule) {
+    constexpr char const* names[] = {"normal, each cell", "distribution-free, each cell",
+                                     "normal, whole part"};
+    return names[static_cast<std::size_t>(rule)];
+}
+
+/// The limits that a user asks for.
+struct BandWish {
+    LimitRule rule = LimitRule::whole_part;
+    double coverage = 0.99;   ///< in (0, 1)
+    double confidence = 0.95; ///< in (0, 1)
+};
+
+/// One channel's limits, one number a cell, in the sensor's unit.
+struct ChannelBand {
+    std::string name;
+    std::vector<double> centre;
+    std::vector<double> low;  ///< below `centre`
+    std::vector<double> high; ///< above `centre`
+};
+
+/// Between which limits the signals of a good part stay along one seam. Immutable in use; made by
+/// `BandLearner`.
+struct SignalBand {
+    SeamKey key;
+    Cells cells;
+    std::vector<ChannelBand> channels;
+    BandWish wish;
+    double factor;       ///< of the deviations from part to part, for the normal rules; 0 for the other
+    std::uint64_t parts; ///< that it was learnt from
+};
+
+} // namespace seamhold
+
+#endif
