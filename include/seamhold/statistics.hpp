@@ -3,6 +3,7 @@
 
 #include "seamhold/statistics/bounds.hpp"
 #include "seamhold/statistics/crossing.hpp"
+#include "seamhold/statistics/distribution_free.hpp"
 #include "seamhold/statistics/least_squares.hpp"
 #include "seamhold/statistics/line_fit.hpp"
 #include "seamhold/statistics/linear_model.hpp"
@@ -12,5 +13,7 @@
 #include "seamhold/statistics/robust_fit.hpp"
 #include "seamhold/statistics/robust_line.hpp"
 #include "seamhold/statistics/sample.hpp"
+#include "seamhold/statistics/share_bounds.hpp"
+#include "seamhold/statistics/tolerance_factor.hpp"
 
 #endif
