@@ -2,6 +2,7 @@
 #define SEAMHOLD_STATISTICS_HPP
 
 #include "seamhold/statistics/bounds.hpp"
+#include "seamhold/statistics/capability.hpp"
 #include "seamhold/statistics/crossing.hpp"
 #include "seamhold/statistics/distribution_free.hpp"
 #include "seamhold/statistics/least_squares.hpp"
