@@ -59,3 +59,4 @@ esac
 
 "$work/build/core"
 "$work/build/with_file"
+(cd "$work" && "$work/build/with_store")

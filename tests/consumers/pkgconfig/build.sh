@@ -7,3 +7,6 @@ pkg-config --exists 'seamhold >= 0.1'
 $1 -std=c++20 -O0 $(pkg-config --cflags seamhold) ../core.cpp -o "$2/core" $(pkg-config --libs seamhold)
 # shellcheck disable=SC2046
 $1 -std=c++20 -O0 $(pkg-config --cflags seamhold) ../with_file.cpp -o "$2/with_file" $(pkg-config --libs seamhold)
+# shellcheck disable=SC2046
+$1 -std=c++20 -O0 $(pkg-config --cflags seamhold-store) ../with_store.cpp -o "$2/with_store" \
+    $(pkg-config --libs seamhold-store)
