@@ -1,0 +1,52 @@
+#ifndef SEAMHOLD_RECORD_SEAM_KEY_OF_HPP
+#define SEAMHOLD_RECORD_SEAM_KEY_OF_HPP
+
+#include "seamhold/follow/job.hpp"
+#include "seamhold/live/fingerprint_mixer.hpp"
+#include "seamhold/record/seam_key.hpp"
+
+#include <cstddef>
+#include <cstdint>
+#include <string>
+
+namespace seamhold {
+
+/// The key of seam `i` of a job whose plan has this fingerprint. Its `pass` is mixed of all that the signals
+/// hang on: the seam as `FingerprintMixer::seam` has it (shape, direction, speed, power, focus offset), the
+/// job's power where the seam has none of its own, and at 33 times along it, ends counted in, the spot and
+/// the face's normal in the head frame and the normal in the cell, each to 1e-6 m or 1: from these follow the
+/// place in the field, incidence, direction of travel and the way the melt lies. Where the motion has no data
+/// or the head does not reach, that is mixed in. The same numbers give the same key on every machine but for
+/// a chance of some 1e-7, see `FingerprintMixer`; a motion that is recorded anew gives another key. Throws
+/// BadInput for a seam that the job does not have.
+inline SeamKey seam_key_of(Job const& job, std::size_t i, Fingerprint const& plan) {
+    if (i >= job.seams.size())
+        throw BadInput("the job has " + std::to_string(job.seams.size()) + " seams; asked was for number " +
+                       std::to_string(i) + ", counted from 0");
+    constexpr double resolution = 1e-6;
+    constexpr int count = 32;
+    auto const& [name, start, seam] = job.seams[i];
+    FingerprintMixer mixer;
+    auto const mix = [&](auto const& v) {
+        mixer.absolute(v.x, resolution).absolute(v.y, resolution).absolute(v.z, resolution);
+    };
+    mixer.seam(seam);
+    mixer.relative(seam.power || !job.process ? 0 : job.process->power, resolution);
+    for (int k = 0; k <= count; ++k) {
+        double const time = seam.duration() * k / count;
+        double const t = start + time;
+        auto const followed = job.chain.follow(seam, time, t);
+        mixer.count(static_cast<std::uint64_t>(followed.status));
+        if (followed.status != Status::ok)
+            continue;
+        auto const normal = seam.at(time).normal;
+        mix(followed.target);
+        mix(job.chain.in_head(normal, t));
+        mix(job.chain.in_cell(normal, t));
+    }
+    return {plan, name, mixer.value()};
+}
+
+} // namespace seamhold
+
+#endif
