@@ -4,6 +4,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/record/cells.hpp"
+#include "seamhold/record/residual_spectrum.hpp"
 #include "seamhold/record/seam_key.hpp"
 
 #include <algorithm>
@@ -24,7 +25,7 @@ struct LearnOptions {
     /// So many of the least and of the greatest readings of each cell are kept for distribution-free limits.
     std::size_t kept_extremes = 4;
     /// A cell counts as seen from this share of its length on, above 0 and up to 1.
-    double least_covered = 0.5;
+    double least_covered = 0.8;
     /// The rate, in (0, 0.5), at which a part that is like the others is refused all the same as unlike them.
     double false_refusal = 0.001;
     /// One number a channel in the sensor's unit, or none at all: deviations are never taken as less, such as
@@ -54,6 +55,7 @@ struct BandState {
     std::string last_part; ///< the part learnt last; "" before the first
     double last_date;      ///< of its weld, days; 0 before the first
     std::vector<ChannelState> channels;
+    ResidualSums residuals; ///< how good parts scatter along the seam and between channels
 };
 
 namespace detail {
@@ -114,7 +116,8 @@ inline BandState empty_band_state(SeamKey const& key, Cells const& cells,
     if (cells.count == 0 || !(cells.length > 0) || !is_finite(cells.length))
         throw BadInput("a band of seam " + key.seam + " needs one cell or more and a length above 0");
     double const infinity = std::numeric_limits<double>::infinity();
-    BandState state{key, cells, options, 0, "", 0, {}};
+    BandState state{key, cells, options, 0, "", 0, {}, {}};
+    state.residuals = ResidualSpectrum(channels.size(), cells.count).sums();
     for (auto const& name : channels) {
         if (name.empty() || std::count(channels.begin(), channels.end(), name) > 1)
             throw BadInput("channels of a band need names that differ; given was \"" + name + "\"");
@@ -135,6 +138,10 @@ inline void check_band_state(BandState const& state) {
     (void)empty_band_state(state.key, {state.cells.length, std::min<std::size_t>(state.cells.count, 1)},
                            names, state.options);
     std::size_t const cells = state.cells.count, each = state.options.kept_extremes;
+    if (state.residuals.channels != names.size() || state.residuals.cells != cells)
+        throw BadInput("the state of a band of seam " + state.key.seam +
+                       ": its residuals are of other channels or cells");
+    (void)ResidualSpectrum(state.residuals); // looks at the rest of them
     double const lowest = std::numeric_limits<double>::lowest();
     for (auto const& c : state.channels) {
         if (!detail::sound(c.mean, cells, lowest) || !detail::sound(c.squares, cells, 0) ||
