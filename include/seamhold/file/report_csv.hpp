@@ -10,20 +10,6 @@
 
 namespace seamhold {
 
-namespace detail {
-
-/// A field of a CSV file, in quotes where it must be.
-inline std::string csv_field(std::string const& text) {
-    if (text.find_first_of(",\"\r\n") == std::string::npos)
-        return text;
-    std::string field = "\"";
-    for (char const c : text)
-        field += c == '"' ? std::string("\"\"") : std::string(1, c);
-    return field + "\"";
-}
-
-} // namespace detail
-
 /// The report on a job as CSV for a program: one row a seam and limit, values in the SI unit that the row
 /// names; times and lengths as the columns say. Where a peak belongs to no moment (RMS, air move), time_s and
 /// arc_length_m are empty. A seam without any usable sample has one row without a limit.

@@ -189,7 +189,7 @@ inline void read_findings(SqlFile const& file, std::uint64_t weld, SeamVerdict& 
     while (finding.next()) {
         Finding f{};
         f.channel = static_cast<std::size_t>(finding.whole());
-        f.side = of_word(file, finding.text(), Side::above);
+        f.side = of_word(file, finding.text(), decltype(f.side)::above);
         f.rule = of_word(file, finding.text(), FindingRule::area);
         for (double* const number : {&f.from, &f.to, &f.outside, &f.area, &f.worst, &f.worst_at})
             *number = finding.number();
@@ -253,6 +253,11 @@ inline SeamRecord read_record(SqlFile const& file, std::uint64_t weld, bool with
         v.words = value.text();
         v.origin = of_word(file, value.text(), ValueOrigin::open);
         record.values.push_back(std::move(v));
+    }
+    try {
+        check_record(record);
+    } catch (BadInput const& error) {
+        throw BadInput(file.name() + ": the store is damaged: " + error.what());
     }
     return record;
 }

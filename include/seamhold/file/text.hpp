@@ -53,6 +53,16 @@ inline std::string shown(std::string_view text) {
     return words + (text.size() > end ? "…\"" : "\"");
 }
 
+/// A field of a CSV file, in quotes where it must be.
+inline std::string csv_field(std::string const& text) {
+    if (text.find_first_of(",\"\r\n") == std::string::npos)
+        return text;
+    std::string field = "\"";
+    for (char const c : text)
+        field += c == '"' ? std::string("\"\"") : std::string(1, c);
+    return field + "\"";
+}
+
 /// Words in one line: "a, b, c".
 template <class Words> std::string joined(Words const& words, std::string_view between = ", ") {
     std::string line;
