@@ -315,7 +315,7 @@ TEST_CASE("values that are not finite, at the end of the range, or stuck are fau
     std::uint64_t total = 0; // and beyond the seam's end the ways go on, past 60.7 mm
     for (auto const& values : train.values)
         total += static_cast<std::uint64_t>(
-            std::count_if(values.begin(), values.end(), [](float v) { return v > 60.7F; }));
+            std::count_if(values.begin(), values.end(), [](float v) { return v > 60.7F && v < 1000; }));
     REQUIRE(trace.faults.size() == wrong.size());
     for (std::size_t i = 0; i < wrong.size(); ++i) {
         INFO("fault " << i);
