@@ -32,6 +32,7 @@ struct Drift {
     Bounds slope;         ///< of the line, a day, at the level of all slopes together
     bool told;            ///< whether the slope is told from none
     Leaving leaving;      ///< `words` count in days since 1970
+    double likeness;      ///< of groups that follow each other, beside the line: `likeness_of_neighbours`
     std::size_t parts;    ///< that it comes from; readings of the power
     std::size_t left_out; ///< rows that were not good, or not seen well enough
 };
@@ -88,6 +89,8 @@ inline std::string drift_words(Drift const& drift, double today, std::string con
                                in_days(leaving.dates->high - today) + ")"
                          : " (from " + in_days(leaving.dates->low - today) + " on, without a last day)";
     }
+    if (drift.likeness < 0.01)
+        words += "; days that follow each other are alike beside the line, so that all spans are too narrow";
     if (10 * drift.left_out > drift.parts + drift.left_out)
         words +=
             "; " + std::to_string(drift.left_out) + " of " + std::to_string(drift.parts + drift.left_out) +

@@ -7,6 +7,7 @@
 #include "seamhold/record/drift.hpp"
 #include "seamhold/record/seam_summary.hpp"
 #include "seamhold/statistics/bounds.hpp"
+#include "seamhold/statistics/capability.hpp"
 #include "seamhold/statistics/quantiles.hpp"
 #include "seamhold/statistics/sample.hpp"
 
@@ -78,8 +79,19 @@ inline Drift drift_of(std::string const& name, std::vector<DatedValue> const& va
     auto leaving = trend.leaving(today, options.level);
     auto const slope = trend.line.slope_bounds(slope_level);
     bool const told = slope.low > 0 || slope.high < 0;
-    return {name, std::move(means),   std::move(trend), slope,
-            told, std::move(leaving), values.size(),    rows - values.size()};
+    std::vector<double> beside;
+    for (std::size_t i = 0; i < means.size(); ++i)
+        if (!trend.outlier[i])
+            beside.push_back(trend.line.residuals[i]);
+    return {name,
+            std::move(means),
+            std::move(trend),
+            slope,
+            told,
+            std::move(leaving),
+            likeness_of_neighbours(beside),
+            values.size(),
+            rows - values.size()};
 }
 
 /// Of what lies beside two lines on the groups of days that both have.
@@ -108,10 +120,6 @@ inline std::optional<Together> together(Drift const& a, Drift const& b, double d
     double const rest = std::max(1e-300, 1 - r * r);
     return Together{r, student_tails(r * std::sqrt(freedom / rest), freedom), x.size()};
 }
-
-} // namespace detail
-
-namespace detail {
 
 inline void check_drift_options(DriftOptions const& options) {
     if (!(options.days_together > 0) || !is_finite(options.days_together))
@@ -147,8 +155,8 @@ inline void check_drift_rows(std::vector<SeamSummary> const& rows, double today)
 /// that is told, over all channels and the power together (Šidák's share each). `today` is in days since
 /// 1970-01-01. A forecast holds while nothing else changes; it permits nothing.
 /// Throws BadInput for rows that do not belong together (`check_summaries`) or were held against different
-/// bands, a date after today or one in seconds, fewer than 4 groups of days that are left, and options or
-/// limits that do not hold.
+/// bands, a date after today or one in seconds, a power that is not above 0, fewer than 4 groups of days
+/// that are left, and options or limits that do not hold.
 inline ProcessDrift process_drift(std::vector<SeamSummary> const& rows, double today,
                                   std::optional<PowerWatch> const& power = std::nullopt,
                                   DriftOptions const& options = {}) {
@@ -161,6 +169,9 @@ inline ProcessDrift process_drift(std::vector<SeamSummary> const& rows, double t
     if (power) {
         for (auto const& reading : power->readings) {
             detail::check_days(reading.date, "a reading of the power");
+            if (!(reading.value > 0))
+                throw BadInput("a reading of the power must be above 0 W; given " +
+                               detail::text_of(reading.value));
             if (reading.date > today)
                 throw BadInput("a reading of the power has the date " + detail::text_of(reading.date) +
                                ", after today, " + detail::text_of(today));

@@ -88,7 +88,7 @@ inline SeamSummary summary_of(SignalBand const& band, SeamTrace const& trace, Se
 }
 
 /// Throws BadInput, naming the row's part, unless rows are of one weld with the same channels, with dates and
-/// readings that are finite; and for no rows.
+/// readings that are finite; and for no rows or no channels.
 inline void check_summaries(std::vector<SeamSummary> const& rows) {
     if (rows.empty())
         throw BadInput("to follow a process, rows of parts are needed; given are none");
@@ -97,6 +97,8 @@ inline void check_summaries(std::vector<SeamSummary> const& rows) {
         check_same_weld(row.key, rows.front().key, of, "the row of part " + rows.front().part);
         if (!is_finite(row.date))
             throw BadInput(of + " has a date that is not finite");
+        if (row.channels.empty())
+            throw BadInput(of + " has no channels");
         if (row.channels.size() != rows.front().channels.size())
             throw BadInput(of + " has " + std::to_string(row.channels.size()) + " channels, that of part " +
                            rows.front().part + " has " + std::to_string(rows.front().channels.size()));
