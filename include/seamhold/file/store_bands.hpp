@@ -20,14 +20,27 @@ inline constexpr std::uint64_t no_channel = 1000000;
 /// Calls `each(channel, name, numbers)` for all lists of numbers of a state: the one list of what there is,
 /// for writing and for reading.
 template <class State, class Each> void each_list(State& state, Each const& each) {
+    // What is written here names every member, so that a new one does not compile before it is kept.
+    [[maybe_unused]] auto const& [key, cells, options, parts, last_part, last_date, channels, sums] = state;
+    [[maybe_unused]] auto const& [smoothing, extremes, covered, refusal, deviation] = options;
+    [[maybe_unused]] auto const& [of, by, added, power, cross, offsets, degrees, fourth, normal] = sums;
     each(no_channel, "least deviation", state.options.least_deviation);
+    each(no_channel, "residual power", state.residuals.power);
+    each(no_channel, "residual cross powers", state.residuals.cross);
+    each(no_channel, "residual offsets", state.residuals.offsets);
     for (std::size_t i = 0; i < state.channels.size(); ++i) {
         auto& c = state.channels[i];
+        [[maybe_unused]] auto const& [name, mean, squares, least, greatest, seam_mean, seam_squares] = c;
         each(std::uint64_t(i), "mean", c.mean);
         each(std::uint64_t(i), "squares", c.squares);
         each(std::uint64_t(i), "least", c.least);
         each(std::uint64_t(i), "greatest", c.greatest);
     }
+}
+
+/// A count that was kept as a double; what is none is 0, which no check lets pass.
+inline std::size_t count_of(double kept) {
+    return kept >= 0 && kept < 9e15 ? static_cast<std::size_t>(kept) : 0;
 }
 
 /// Where a band of this key stands; nothing where there is none.
@@ -66,6 +79,10 @@ inline void write_band(SqlFile const& file, BandState const& state) {
     auto const& o = state.options;
     keep(no_channel, "options",
          {o.smoothing, static_cast<double>(o.kept_extremes), o.least_covered, o.false_refusal});
+    auto const& r = state.residuals;
+    keep(no_channel, "residual sums",
+         {static_cast<double>(r.channels), static_cast<double>(r.cells), static_cast<double>(r.parts),
+          r.inverse_degrees, r.fourth_powers, r.fourth_powers_normal});
     for (std::size_t i = 0; i < state.channels.size(); ++i) {
         channel.give(band).give(std::uint64_t(i)).give(state.channels[i].name).run();
         keep(i, "seam", {state.channels[i].seam_mean, state.channels[i].seam_squares});
@@ -115,9 +132,16 @@ inline std::optional<BandState> read_band(SqlFile const& file, SeamKey const& ke
     each_list(state, take);
     auto const options = few(no_channel, "options", 4);
     state.options.smoothing = options[0];
-    state.options.kept_extremes = static_cast<std::size_t>(options[1]);
+    state.options.kept_extremes = count_of(options[1]);
     state.options.least_covered = options[2];
     state.options.false_refusal = options[3];
+    auto const sums = few(no_channel, "residual sums", 6);
+    state.residuals.channels = count_of(sums[0]);
+    state.residuals.cells = count_of(sums[1]);
+    state.residuals.parts = count_of(sums[2]);
+    state.residuals.inverse_degrees = sums[3];
+    state.residuals.fourth_powers = sums[4];
+    state.residuals.fourth_powers_normal = sums[5];
     for (std::size_t i = 0; i < state.channels.size(); ++i) {
         auto const seam = few(i, "seam", 2);
         state.channels[i].seam_mean = seam[0];

@@ -24,8 +24,8 @@ inline void check_record(SeamRecord const& record) {
     if (verdict.part.empty() || verdict.key.seam.empty())
         refuse("it needs the name of a part and of a seam");
     if (verdict.part.find('\0') != std::string::npos || verdict.key.seam.find('\0') != std::string::npos)
-        refuse("a name has a zero byte");
-    if (!(std::abs(verdict.date) <= 1e7))
+        throw BadInput("a record cannot be kept: the name of its part or seam has a zero byte");
+    if (!is_finite(verdict.date) || !(std::abs(verdict.date) <= 1e7))
         refuse("its date must lie within 1e7 days of 1970; given was " + text_of(verdict.date));
     auto const channels = verdict.channels.size();
     auto const check = [&](auto const& list, char const* name) {

@@ -6,16 +6,16 @@
 #include "seamhold/file/store_file.hpp"
 #include "seamhold/file/store_rows.hpp"
 #include "seamhold/number/bad_input.hpp"
+#include "seamhold/number/number.hpp"
 #include "seamhold/record/band_state.hpp"
 #include "seamhold/record/seam_record.hpp"
 
-#include <cstddef>
+#include <bit>
 #include <cstdint>
 #include <filesystem>
 #include <limits>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -114,7 +114,10 @@ public:
     /// The numbers of the records that are wanted, in order of dates, then of numbers. Throws BadInput for a
     /// date that is not a number.
     std::vector<std::uint64_t> numbers(WeldSelection const& wanted = {}) const {
-        if (std::isnan(wanted.from) || std::isnan(wanted.before))
+        auto const unknown = [](double x) { // by its bits, also where the compiler knows no NaN
+            return !is_finite(x) && (std::bit_cast<std::uint64_t>(x) << 12U) != 0;
+        };
+        if (unknown(wanted.from) || unknown(wanted.before))
             throw BadInput(path() + ": a date by which records are wanted is not a number");
         std::string sql = "SELECT number FROM weld WHERE date_days >= ? AND date_days < ?";
         sql += wanted.part ? " AND part = ?" : "";

@@ -1,0 +1,182 @@
+#ifndef SEAMHOLD_TESTS_FILE_WELD_RECORDS_HPP
+#define SEAMHOLD_TESTS_FILE_WELD_RECORDS_HPP
+
+#include "seamhold/record/band_state.hpp"
+#include "seamhold/record/seam_record.hpp"
+#include "support/random.hpp"
+
+#include <bit>
+#include <cstddef>
+#include <cstdint>
+#include <cstring>
+#include <limits>
+#include <string>
+#include <vector>
+
+// Weld records that are made of a number and nothing else, and whether two are the same bit for bit.
+
+namespace seamhold::test {
+
+/// Any double at all: any bits, often a special one. `any_nan` also NaNs with a sign and with bits of their
+/// own.
+inline double any_double(Random& random, bool any_nan) {
+    using Limits = std::numeric_limits<double>;
+    double const special[] = {0.0,
+                              -0.0,
+                              1.0,
+                              Limits::infinity(),
+                              -Limits::infinity(),
+                              Limits::max(),
+                              Limits::lowest(),
+                              Limits::denorm_min(),
+                              -Limits::denorm_min(),
+                              0.1,
+                              Limits::quiet_NaN()};
+    if (random.index(2) == 0)
+        return special[random.index(std::size(special))];
+    auto const bits = (std::uint64_t(random.index(1ULL << 32U)) << 32U) | random.index(1ULL << 32U);
+    auto const x = std::bit_cast<double>(bits);
+    return !any_nan && !(x == x) ? Limits::quiet_NaN() : x;
+}
+
+inline SeamKey any_key(Random& random, std::string const& seam) {
+    SeamKey key{};
+    key.seam = seam;
+    for (auto& print : key.plan.part) // all 64 bits, the highest too
+        print = (std::uint64_t(random.index(1ULL << 32U)) << 32U) | random.index(1ULL << 32U);
+    key.pass = std::numeric_limits<std::uint64_t>::max() - random.index(1000);
+    return key;
+}
+
+inline std::vector<FaultSpan> any_faults(Random& random, std::size_t channels) {
+    std::vector<FaultSpan> faults;
+    for (std::size_t i = random.index(5); i > 0 && channels > 0; --i)
+        faults.push_back({static_cast<SampleFault>(random.index(6)), random.index(channels),
+                          any_double(random, false), any_double(random, false),
+                          std::numeric_limits<std::uint64_t>::max() - random.index(100)});
+    return faults;
+}
+
+/// A record whose contents depend on its number only.
+inline SeamRecord numbered_record(std::uint64_t number, std::size_t largest_cells = 60) {
+    Random random(0x5eed0000 + number);
+    SeamRecord record;
+    auto& verdict = record.verdict;
+    verdict.part = "part \"" + std::to_string(number) + "\", Blech µ'; DROP TABLE weld; --";
+    verdict.date = 20000 + static_cast<double>(number) / 7;
+    verdict.key = any_key(random, "seam " + std::to_string(number % 3));
+    verdict.length = any_double(random, false);
+    verdict.judgement = static_cast<Judgement>(random.index(3));
+    std::size_t const channels = random.index(5);
+    for (std::size_t i = 0; i < channels; ++i)
+        verdict.channels.push_back("channel " + std::to_string(i) + ", “plume”");
+    for (std::size_t i = random.index(6); i > 0 && channels > 0; --i) {
+        Finding f{};
+        f.channel = random.index(channels);
+        f.side = random.index(2) == 0 ? decltype(f.side)::below : decltype(f.side)::above;
+        f.rule = static_cast<FindingRule>(random.index(3));
+        for (double* const x : {&f.from, &f.to, &f.outside, &f.area, &f.worst, &f.worst_at})
+            *x = any_double(random, false);
+        verdict.findings.push_back(f);
+    }
+    for (std::size_t i = random.index(3); i > 0 && channels > 0; --i)
+        verdict.unseen.push_back(
+            {random.index(channels), any_double(random, false), any_double(random, false)});
+    verdict.faults = any_faults(random, channels);
+    if (random.index(4) > 0) {
+        std::size_t const cells = 1 + random.index(largest_cells);
+        SeamTrace trace{verdict.key,
+                        verdict.part,
+                        verdict.date,
+                        {random.uniform(0.01, 1), cells},
+                        verdict.channels,
+                        {},
+                        any_faults(random, channels)};
+        for (std::size_t c = 0; c < channels; ++c) {
+            ChannelTrace one;
+            for (std::size_t i = 0; i < cells; ++i) {
+                one.value.push_back(any_double(random, true));
+                one.covered.push_back(static_cast<float>(random.unit()));
+            }
+            trace.traces.push_back(one);
+        }
+        record.trace = trace;
+    }
+    for (std::size_t i = random.index(4); i > 0; --i)
+        record.values.push_back({"power, \"full\"", "W", any_double(random, false), any_double(random, false),
+                                 i == 1 ? "" : "line\nend", static_cast<ValueOrigin>(random.index(4))});
+    return record;
+}
+
+/// All bits of two doubles.
+inline bool same_bits(double a, double b) {
+    return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+}
+
+/// The same bits, or both not a number.
+inline bool same_number(double a, double b) { return same_bits(a, b) || (!(a == a) && !(b == b)); }
+
+inline bool same_faults(std::vector<FaultSpan> const& a, std::vector<FaultSpan> const& b) {
+    bool same = a.size() == b.size();
+    for (std::size_t i = 0; same && i < a.size(); ++i)
+        same = a[i].fault == b[i].fault && a[i].channel == b[i].channel &&
+               same_number(a[i].from, b[i].from) && same_number(a[i].to, b[i].to) &&
+               a[i].samples == b[i].samples;
+    return same;
+}
+
+/// In what two records differ; "" where in nothing.
+inline std::string difference_of(SeamRecord const& a, SeamRecord const& b) {
+    auto const& v = a.verdict;
+    auto const& w = b.verdict;
+    if (!(v.key == w.key))
+        return "key";
+    if (v.part != w.part || !same_bits(v.date, w.date) || !same_number(v.length, w.length) ||
+        v.channels != w.channels || v.judgement != w.judgement)
+        return "head";
+    if (v.findings.size() != w.findings.size() || v.unseen.size() != w.unseen.size())
+        return "number of findings";
+    for (std::size_t i = 0; i < v.findings.size(); ++i) {
+        auto const &f = v.findings[i], &g = w.findings[i];
+        if (f.channel != g.channel || f.side != g.side || f.rule != g.rule || !same_number(f.from, g.from) ||
+            !same_number(f.to, g.to) || !same_number(f.outside, g.outside) || !same_number(f.area, g.area) ||
+            !same_number(f.worst, g.worst) || !same_number(f.worst_at, g.worst_at))
+            return "finding";
+    }
+    for (std::size_t i = 0; i < v.unseen.size(); ++i)
+        if (v.unseen[i].channel != w.unseen[i].channel || !same_number(v.unseen[i].from, w.unseen[i].from) ||
+            !same_number(v.unseen[i].to, w.unseen[i].to))
+            return "unseen";
+    if (!same_faults(v.faults, w.faults))
+        return "faults";
+    if (a.trace.has_value() != b.trace.has_value())
+        return "presence of a trace";
+    if (a.trace) {
+        auto const &s = *a.trace, &t = *b.trace;
+        if (!(s.key == t.key) || s.part != t.part || !same_bits(s.date, t.date) || !(s.cells == t.cells) ||
+            s.channels != t.channels || s.traces.size() != t.traces.size() ||
+            !same_faults(s.faults, t.faults))
+            return "trace's head";
+        for (std::size_t c = 0; c < s.traces.size(); ++c) {
+            auto const &x = s.traces[c], &y = t.traces[c];
+            if (x.value.size() != y.value.size() || x.covered.size() != y.covered.size() ||
+                (!x.value.empty() && std::memcmp(x.value.data(), y.value.data(), 8 * x.value.size()) != 0) ||
+                (!x.covered.empty() &&
+                 std::memcmp(x.covered.data(), y.covered.data(), 4 * x.covered.size()) != 0))
+                return "readings";
+        }
+    }
+    if (a.values.size() != b.values.size())
+        return "number of values";
+    for (std::size_t i = 0; i < a.values.size(); ++i) {
+        auto const &x = a.values[i], &y = b.values[i];
+        if (x.name != y.name || x.unit != y.unit || x.words != y.words || x.origin != y.origin ||
+            !same_number(x.least, y.least) || !same_number(x.greatest, y.greatest))
+            return "value";
+    }
+    return "";
+}
+
+} // namespace seamhold::test
+
+#endif
