@@ -103,7 +103,7 @@ inline ChannelCapability channel_capability(std::vector<SeamSummary> const& rows
         throw BadInput(of + ": a capability needs 2 parts or more of which a share of " +
                        text_of(options.least_seen) + " was seen; given are " + std::to_string(means.size()) +
                        " in " + std::to_string(rows.size()) + " rows");
-    auto const mean = capability_of(means, requirement.mean, options.level);
+    auto const mean = capability_of(summary_of(means), requirement.mean, options.level);
     refuse_limits_of_parts(mean, means, of);
     ChannelCapability result{requirement, means.size(), mean, likeness_of_neighbours(means), {}, {}};
     if (requirement.farthest)

@@ -71,34 +71,59 @@ inline double reach_about(double offset, double coverage) {
         low * (1 - 1e-15), high * (1 + 1e-15));
 }
 
-/// Of the mean of `parts` parts: the reach that is needed for a coverage, over the offsets of the mean, with
-/// the weights of the trapezoidal rule. The integrand is analytic and falls as a normal density, so that the
-/// rule is exact to rounding at this step.
+/// A standard normal variable in even steps, with the weights of the trapezoidal rule. What is integrated is
+/// analytic and the density falls fast, so that the rule is exact to rounding at these steps.
+struct NormalNodes {
+    std::vector<double> z; ///< from −10 to 10
+    std::vector<double> weight;
+
+    /// `sharpness`: the most by which the variable is multiplied in what is integrated, where that is more
+    /// than 1.
+    explicit NormalNodes(double sharpness) {
+        double const step = 0.0625 / std::max(1.0, sharpness);
+        auto const count = static_cast<int>(10 / step);
+        double sum = 0;
+        for (int i = -count; i <= count; ++i) {
+            z.push_back(step * i);
+            weight.push_back(std::exp(-sqr(z.back()) / 2));
+            sum += weight.back();
+        }
+        for (double& w : weight)
+            w /= sum;
+    }
+};
+
+/// The probability that the deviation of a sample over the true one is above or below a ratio, 0 or more.
+inline TwoShares ratio_shares(double degrees, double ratio) {
+    double const half = degrees / 2 * sqr(ratio);
+    if (ratio > 1) { // the smaller share first, about; the other then loses nothing
+        double const above = boost::math::gamma_q(degrees / 2, half, QuantilePolicy());
+        return {above, 1 - above};
+    }
+    double const below = boost::math::gamma_p(degrees / 2, half, QuantilePolicy());
+    return {1 - below, below};
+}
+
+/// Of the mean of `parts` parts: the reach that is needed for a coverage, over the offsets of the mean.
 struct MeanOffsets {
     std::vector<double> reach;
     std::vector<double> weight;
 
     MeanOffsets(double parts, double degrees, double coverage) {
-        double const step = 0.0625 / std::max(1.0, std::sqrt(degrees / parts));
-        auto const count = static_cast<int>(10 / step);
-        double sum = 0;
-        for (int i = 0; i <= count; ++i) {
-            double const z = step * i;
-            weight.push_back(std::exp(-z * z / 2) * (i == 0 ? 1 : 2));
-            reach.push_back(reach_about(z / std::sqrt(parts), coverage));
-            sum += weight.back();
+        NormalNodes const nodes(std::sqrt(degrees / parts));
+        for (std::size_t i = nodes.z.size() / 2; i < nodes.z.size(); ++i) { // both sides are alike
+            weight.push_back((nodes.z[i] > 0 ? 2 : 1) * nodes.weight[i]);
+            reach.push_back(reach_about(nodes.z[i] / std::sqrt(parts), coverage));
         }
-        for (double& w : weight)
-            w /= sum;
     }
 
     /// With which probability mean ± factor · deviation reach far enough.
     TwoShares shares(double degrees, double factor) const {
         TwoShares result{0, 0};
         for (std::size_t i = 0; i < reach.size(); ++i) {
-            double const half = degrees / 2 * sqr(reach[i] / factor);
-            result.met += weight[i] * boost::math::gamma_q(degrees / 2, half, QuantilePolicy());
-            result.missed += weight[i] * boost::math::gamma_p(degrees / 2, half, QuantilePolicy());
+            auto const wide = ratio_shares(degrees, reach[i] / factor);
+            result.met += weight[i] * wide.met;
+            result.missed += weight[i] * wide.missed;
         }
         return result;
     }
@@ -132,11 +157,28 @@ struct DeviationRatios {
 };
 
 /// With which probability mean + factor · deviation of a sample lies above the true mean + z deviations.
+/// Integrated over the mean where z is so large that z less the mean's offset keeps its sign, else over the
+/// deviation.
 inline TwoShares one_sided_shares(double parts, double degrees, double z, double factor) {
-    DeviationRatios const ratios(degrees, std::sqrt(parts) * std::max(1.0, std::abs(z)));
+    double const root = std::sqrt(parts);
     TwoShares result{0, 0};
+    if (std::abs(z) * root > 20) {
+        NormalNodes const offsets(std::sqrt(degrees) / (root * std::abs(z)));
+        for (std::size_t i = 0; i < offsets.z.size(); ++i) {
+            double const ratio = (z + offsets.z[i] / root) / factor;
+            if (!(ratio > 0)) { // z and the factor point to different sides
+                (z < 0 ? result.met : result.missed) += offsets.weight[i];
+                continue;
+            }
+            auto const above = ratio_shares(degrees, ratio);
+            result.met += offsets.weight[i] * (z > 0 ? above.met : above.missed);
+            result.missed += offsets.weight[i] * (z > 0 ? above.missed : above.met);
+        }
+        return result;
+    }
+    DeviationRatios const ratios(degrees, root * std::max(1.0, std::abs(z)));
     for (std::size_t i = 0; i < ratios.ratio.size(); ++i) {
-        double const above = std::sqrt(parts) * (factor * ratios.ratio[i] - z);
+        double const above = root * (factor * ratios.ratio[i] - z);
         result.met += ratios.weight[i] * normal_above(-above);
         result.missed += ratios.weight[i] * normal_above(above);
     }
@@ -251,13 +293,13 @@ inline std::uint64_t parts_for_factor(double coverage, double confidence, double
     auto const enough = [&](std::uint64_t parts) {
         return normal_tolerance_factor(static_cast<double>(parts), coverage, confidence) <= bar;
     };
-    std::uint64_t const most = 1000000000;
-    if (!(excess > 0) || !enough(most))
-        throw BadInput("no number of parts up to a thousand million brings the factor of tolerance limits to "
-                       "within " +
-                       detail::text_of(excess) + " of the normal quantile; the excess must be above 0");
     std::uint64_t low = 1, high = 2; // low is not enough (one part has no deviation)
-    while (!enough(high)) {
+    while (!(excess > 0 && enough(high))) {
+        if (!(excess > 0 && high < 1000000000))
+            throw BadInput(
+                "no number of parts up to a thousand million brings the factor of tolerance limits "
+                "to within " +
+                detail::text_of(excess) + " of the normal quantile; the excess must be above 0");
         low = high;
         high *= 2;
     }
