@@ -15,10 +15,9 @@ namespace seamhold {
 /// hang on: the seam as `FingerprintMixer::seam` has it (shape, direction, speed, power, focus offset), the
 /// job's power where the seam has none of its own, and at 33 times along it, ends counted in, the spot and
 /// the face's normal in the head frame and the normal in the cell, each to 1e-6 m or 1: from these follow the
-/// place in the field, incidence, direction of travel and the way the melt lies. Where the motion has no data
-/// or the head does not reach, that is mixed in. The same numbers give the same key on every machine but for
-/// a chance of some 1e-7, see `FingerprintMixer`; a motion that is recorded anew gives another key. Throws
-/// BadInput for a seam that the job does not have.
+/// place in the field, incidence, direction of travel and the way the melt lies. The same numbers give the
+/// same key on every machine but for a chance of some 1e-7, see `FingerprintMixer`; a motion that is recorded
+/// anew gives another key. Throws BadInput for a seam that the job does not have.
 inline SeamKey seam_key_of(Job const& job, std::size_t i, Fingerprint const& plan) {
     if (i >= job.seams.size())
         throw BadInput("the job has " + std::to_string(job.seams.size()) + " seams; asked was for number " +
@@ -37,8 +36,6 @@ inline SeamKey seam_key_of(Job const& job, std::size_t i, Fingerprint const& pla
         double const t = start + time;
         auto const followed = job.chain.follow(seam, time, t);
         mixer.count(static_cast<std::uint64_t>(followed.status));
-        if (followed.status != Status::ok)
-            continue;
         auto const normal = seam.at(time).normal;
         mix(followed.target);
         mix(job.chain.in_head(normal, t));
