@@ -56,7 +56,8 @@ constexpr char const* to_string(BlockTaken taken) {
 /// How a seam stands.
 struct LiveSeamState {
     std::uint64_t pass; ///< the last one over it, counted over all seams, from 1; 0: none yet
-    bool complete;      ///< the light is out, and all channels' samples have come, or count no more
+    bool complete;      ///< the light is out, and each channel's samples, and one block more, have come, or
+                        ///< would be too late
     double bad;         ///< length that counts for the stop so far, m
     std::uint64_t faults_not_kept; ///< stretches of faulty samples for which there was no room
 };
@@ -107,7 +108,7 @@ public:
                  0, 0, false});
         }
         for (auto const& channel : channels_)
-            feeds_.push_back({SampleRuns(channel, settings_.clock_tolerance), -HUGE_VAL, 0, 0});
+            feeds_.push_back({SampleRuns(channel, settings_.clock_tolerance), -HUGE_VAL, -HUGE_VAL, 0, 0});
     }
 
     /// Tells the next tick: its time, seam, arc length in m, and whether its gate was open to the laser; as
@@ -137,7 +138,13 @@ public:
         // A stamp far ahead is a clock that jumped, which no later tick would explain.
         if (ahead > 0 && ahead <= settings_.longest_lateness)
             return BlockTaken::not_yet;
-        feeds_[block.channel].runs.add(block, [&](SampleRun const& run) { place(block.channel, run); });
+        auto& feed = feeds_[block.channel];
+        double const before = feed.placed_until;
+        auto const count = feed.runs.count().taken;
+        feed.runs.add(block, [&](SampleRun const& run) { place(block.channel, run); });
+        // A clock step takes back the block before it, so only the next block makes a block certain.
+        if (feed.runs.count().taken > count)
+            feed.certain_until = std::max(feed.certain_until, before);
         return BlockTaken::taken;
     }
 
@@ -146,9 +153,10 @@ public:
         if (seam >= seams_.size())
             return {0, false, 0, 0};
         auto const& s = seams_[seam];
-        bool const complete = s.record.pass() > 0 && !s.lit &&
-                              std::all_of(feeds_.begin(), feeds_.end(),
-                                          [&](Feed const& feed) { return feed.placed_until >= s.lit_until; });
+        bool const complete =
+            s.record.pass() > 0 && !s.lit && std::all_of(feeds_.begin(), feeds_.end(), [&](Feed const& feed) {
+                return feed.certain_until >= s.lit_until;
+            });
         return {s.record.pass(), complete, s.record.bad(), s.record.faults_not_kept()};
     }
 
@@ -194,8 +202,9 @@ private:
 
     struct Feed {
         SampleRuns runs;
-        double placed_until; ///< s
-        std::uint64_t near;  ///< the knot where it was last
+        double placed_until;  ///< s
+        double certain_until; ///< s
+        std::uint64_t near;   ///< the knot where it was last
         std::uint64_t late;
     };
 
@@ -249,6 +258,7 @@ private:
     /// What has not come of the way up to a knot comes too late.
     void close(LiveKnot const& knot) noexcept {
         for (std::size_t c = 0; c < feeds_.size(); ++c) {
+            feeds_[c].certain_until = std::max(feeds_[c].certain_until, knot.time.seconds);
             if (!(feeds_[c].placed_until < knot.time.seconds))
                 continue;
             feeds_[c].placed_until = knot.time.seconds;
