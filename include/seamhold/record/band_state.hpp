@@ -26,7 +26,8 @@ struct LearnOptions {
     std::size_t kept_extremes = 4;
     /// A cell counts as seen from this share of its length on, above 0 and up to 1.
     double least_covered = 0.8;
-    /// The rate, in (0, 0.5), at which a part that is like the others is refused all the same as unlike them.
+    /// The rate, from 1e-5 and below 0.5, at which a part that is like the others is refused all the same as
+    /// unlike them.
     double false_refusal = 0.001;
     /// One number a channel in the sensor's unit, or none at all: deviations are never taken as less, such as
     /// the least step of a coarse sensor.
@@ -68,9 +69,10 @@ inline void check_learn_options(LearnOptions const& options, std::size_t channel
     if (!(options.least_covered > 0 && options.least_covered <= 1))
         throw BadInput("a cell must be covered by a share above 0 and up to 1 to count as seen; given was " +
                        text_of(options.least_covered));
-    if (!(options.false_refusal > 0 && options.false_refusal < 0.5))
-        throw BadInput("the rate at which good parts are refused must lie between 0 and 0.5; given was " +
-                       text_of(options.false_refusal));
+    if (!(options.false_refusal >= 1e-5 && options.false_refusal < 0.5))
+        throw BadInput(
+            "the rate at which good parts are refused must lie between 0.00001 and 0.5; given was " +
+            text_of(options.false_refusal));
     if (options.kept_extremes > 1000)
         throw BadInput("at most 1000 extremes a cell can be kept; given was " +
                        std::to_string(options.kept_extremes));

@@ -26,8 +26,7 @@ struct RunningScatter {
 /// products", Technometrics 4 (1962) 419–420 (from memory).
 inline RunningScatter with_reading(RunningScatter const& before, double reading, double count) {
     double const departure = reading - before.mean;
-    double const mean = before.mean + departure / count;
-    return {mean, before.squares + departure * (reading - mean)};
+    return {before.mean + departure / count, before.squares + sqr(departure) * ((count - 1) / count)};
 }
 
 /// The mean of a channel's readings over the seam.
