@@ -69,9 +69,9 @@ TEST_CASE("bounds of Cp and Cpk hold as often as they say") {
         double most_low, most_high; // misses allowed below and above
     };
     int const parts = 10;
-    for (auto const& [off, low, most_low, most_high] :
-         {Case{0, -3, 0.025, 0.05}, Case{0.5, -3, 0.025, 0.027}, Case{1, -3, 0.025, 0.025},
-          Case{0.5, -infinity, 0.025, 0.025}}) {
+    for (auto const& c : {Case{0, -3, 0.025, 0.05}, Case{0.5, -3, 0.025, 0.027}, Case{1, -3, 0.025, 0.025},
+                          Case{0.5, -infinity, 0.025, 0.025}}) {
+        double const off = c.off, low = c.low;
         Random random(2026112703);
         double const truth = (3 - off) / 3;
         // From which Cpk seen on the lower bound lies above the truth, and up to which the upper one below.
@@ -105,8 +105,8 @@ TEST_CASE("bounds of Cp and Cpk hold as often as they say") {
         double const n = static_cast<double>(trials);
         CAPTURE(off);
         double const luck = 4 * std::sqrt(0.025 * 0.975 / n);
-        CHECK(missed_low / n < most_low + luck);
-        CHECK(missed_high / n < most_high + luck);
+        CHECK(missed_low / n < c.most_low + luck);
+        CHECK(missed_high / n < c.most_high + luck);
         if (low == -infinity) { // exact with one limit
             CHECK(missed_low / n > 0.025 - luck);
             CHECK(missed_high / n > 0.025 - luck);
