@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_RECORD_BAND_LEARNER_HPP
 #define SEAMHOLD_RECORD_BAND_LEARNER_HPP
 
+#include "seamhold/record/band_limits.hpp"
 #include "seamhold/record/band_state.hpp"
 #include "seamhold/record/false_alarm.hpp"
 #include "seamhold/record/learnable.hpp"
@@ -9,8 +10,6 @@
 #include "seamhold/record/signal_band.hpp"
 #include "seamhold/record/unlike_part.hpp"
 #include "seamhold/record/verdict.hpp"
-#include "seamhold/statistics/distribution_free.hpp"
-#include "seamhold/statistics/tolerance_factor.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -30,27 +29,6 @@ enum class IfUnlike : std::uint8_t {
     refuse, ///< it is named and not learnt
     take    ///< it is named and learnt all the same: somebody looked at it
 };
-
-/// From so many good parts on a band can be drawn for the whole part.
-inline constexpr std::uint64_t least_whole_parts = 10;
-
-/// The least number of good parts from which limits can be drawn as wished, for each cell alone exactly: two
-/// for the normal rule (but see `parts_for_factor` for how many make the band no wider than it must be),
-/// those of `distribution_free_parts` for the distribution-free one. For the whole part `least_whole_parts`:
-/// from fewer nobody can tell how the signals scatter along the seam. Throws BadInput for shares outside of
-/// (0, 1).
-inline std::uint64_t good_parts_needed(BandWish const& wish) {
-    detail::check_tolerance_share(wish.coverage, "coverage");
-    detail::check_tolerance_share(wish.confidence, "confidence");
-    switch (wish.rule) {
-    case LimitRule::normal:
-        return 2;
-    case LimitRule::distribution_free:
-        return distribution_free_parts(wish.coverage, wish.confidence);
-    default:
-        return least_whole_parts;
-    }
-}
 
 /// Learns the band of one seam from good parts, one after the other, without keeping them. Per cell and
 /// channel it keeps mean and scatter by running sums that lose no digits (B. Welford, Technometrics 4, 1962,
@@ -86,12 +64,12 @@ public:
         Rows off;
         detail::Farthest farthest;
         for (std::size_t c = 0; c < state_.channels.size(); ++c) {
-            off.fill(*this, c, trace.traces[c].value);
+            off.fill(state_, c, trace.traces[c].value);
             detail::look_farther(farthest, c, off.departures, off.variances);
         }
         if (!(farthest.square > sqr(learned.bound)))
             return learned;
-        off.fill(*this, farthest.channel, trace.traces[farthest.channel].value);
+        off.fill(state_, farthest.channel, trace.traces[farthest.channel].value);
         learned.unlike = detail::unlike_place(farthest, off.departures, off.variances, state_.cells);
         learned.taken = false;
         learned.reason = NotLearnt::unlike;
@@ -112,65 +90,18 @@ public:
         return learned;
     }
 
-    /// The deviations of one channel from part to part, one a cell, smoothed along the seam, in the sensor's
-    /// unit. Throws BadInput for a channel that is not there, and for fewer than two parts.
-    std::vector<double> deviations(std::size_t channel) const {
-        if (channel >= state_.channels.size())
-            throw BadInput("the band of seam " + state_.key.seam + " has " +
-                           std::to_string(state_.channels.size()) + " channels; asked for was number " +
-                           std::to_string(channel + 1));
-        need(2, "deviations from part to part");
-        std::vector<double> variances = own_variances(channel), work;
-        detail::smooth_along(variances, reach(), work);
-        for (double& variance : variances)
-            variance = std::max(std::sqrt(variance), least_deviation(channel));
-        return variances;
-    }
+    /// The deviations of one channel from part to part: see `deviations_of`.
+    std::vector<double> deviations(std::size_t channel) const { return deviations_of(state_, channel); }
 
-    /// The limits that are wished for; see `LimitRule`. Rules are needed for the whole part, which passes or
-    /// fails by them.
-    ///
-    /// The normal rules give mean ± factor · deviation. The factor of each cell alone is that of the parts
-    /// that were learnt, parts − 1 degrees of freedom, and smoothing does not lower it. A smoothed deviation
-    /// is surer than that by an amount that depends on how alike neighbouring cells are, which a few parts do
-    /// not tell; so the confidence is at least what it says where the scatter is even over the length of
-    /// smoothing. Where it is not, the places with more scatter than their surroundings get less coverage
-    /// than was wished, and the others more. Distribution-free limits are readings that were seen, of each
-    /// cell alone; they cut off as many as the confidence allows, at most `kept_extremes` a side.
-    ///
-    /// Throws BadInput for shares outside of (0, 1), for too few parts, saying how many are missing, and,
-    /// naming channel and place, where all parts were the same and nothing can be said.
+    /// The limits that are wished for: see `draw_band`.
     SignalBand band(BandWish const& wish = {}, JudgeRules const& rules = {}) const {
-        need(good_parts_needed(wish), words_of(wish));
-        SignalBand band{state_.key, state_.cells, {}, wish, 0, state_.parts};
-        if (wish.rule == LimitRule::distribution_free) {
-            std::uint64_t const cut =
-                distribution_free_ranks(state_.parts, wish.coverage, wish.confidence) / 2;
-            for (std::size_t c = 0; c < state_.channels.size(); ++c)
-                band.channels.push_back(free_limits(c, cut));
-        } else {
-            for (std::size_t c = 0; c < state_.channels.size(); ++c)
-                check_scatter(c);
-            band.factor = wish.rule == LimitRule::normal
-                              ? normal_tolerance_factor(static_cast<double>(state_.parts), wish.coverage,
-                                                        wish.confidence)
-                              : whole_factor(wish, rules);
-            for (std::size_t c = 0; c < state_.channels.size(); ++c)
-                band.channels.push_back(normal_limits(c, band.factor));
-        }
-        for (auto const& channel : band.channels)
-            check_limits(channel);
-        return band;
+        return draw_band(state_, wish, rules);
     }
 
-    /// How many good parts the judge will call not good under a band that was drawn from what was learnt so
-    /// far: see `predict_false_alarms`. Throws BadInput as that does, and for a band of another weld.
+    /// How many good parts the judge will call not good: see `false_alarms_of`.
     FalseAlarms false_alarms(SignalBand const& band, JudgeRules const& rules,
                              AlarmOptions const& options = {}) const {
-        check_same_weld(band.key, state_.key, "the band", "what was learnt");
-        need(least_whole_parts, "a prediction of false alarms");
-        AllCells const all = all_cells();
-        return predict_false_alarms(band, basis_of(all), ResidualSpectrum(state_.residuals), rules, options);
+        return false_alarms_of(state_, band, rules, options);
     }
 
     /// The memory that what was learnt takes, in bytes. It does not depend on the number of parts.
@@ -191,35 +122,21 @@ private:
     struct Rows {
         std::vector<double> departures, variances, work, smoothed;
 
-        void fill(BandLearner const& learner, std::size_t channel, std::vector<double> const& readings) {
-            auto const& of = learner.state_.channels[channel];
-            double const parts = static_cast<double>(learner.state_.parts);
+        void fill(BandState const& state, std::size_t channel, std::vector<double> const& readings) {
+            auto const& of = state.channels[channel];
+            double const parts = static_cast<double>(state.parts);
             // A new part is off the mean of n by its own scatter and by the mean's.
             double const scale = std::sqrt(parts / (parts + 1));
-            variances = learner.own_variances(channel);
+            variances = detail::own_variances(state, channel);
             variances.push_back(of.seam_squares / (parts - 1));
             departures.clear();
             for (std::size_t i = 0; i < readings.size(); ++i)
                 departures.push_back(scale * (readings[i] - of.mean[i]));
             departures.push_back(scale * (detail::mean_over_seam(readings) - of.seam_mean));
-            detail::widen_variances(variances, learner.reach(), learner.least_deviation(channel), work,
-                                    smoothed);
+            detail::widen_variances(variances, detail::reach_of(state),
+                                    detail::least_deviation_of(state, channel), work, smoothed);
         }
     };
-
-    std::size_t reach() const { return detail::smoothing_reach(state_.options.smoothing, state_.cells); }
-
-    double least_deviation(std::size_t channel) const {
-        auto const& least = state_.options.least_deviation;
-        return least.empty() ? 0.0 : least[channel];
-    }
-
-    std::vector<double> own_variances(std::size_t channel) const {
-        std::vector<double> variances = state_.channels[channel].squares;
-        for (double& variance : variances)
-            variance /= static_cast<double>(state_.parts - 1);
-        return variances;
-    }
 
     void take(SeamTrace const& trace) {
         BandState next = state_; // so that nothing changes if something throws
@@ -262,98 +179,6 @@ private:
             put_in_order(readings[i], std::span(of.least).subspan(i * kept, kept), std::less<>());
             put_in_order(readings[i], std::span(of.greatest).subspan(i * kept, kept), std::greater<>());
         }
-    }
-
-    void need(std::uint64_t parts, std::string const& what) const {
-        if (state_.parts < parts)
-            throw BadInput(what + " of seam " + state_.key.seam + " need " + std::to_string(parts) +
-                           " good parts; " + std::to_string(state_.parts) + " were learnt, " +
-                           std::to_string(parts - state_.parts) + " are missing");
-    }
-
-    static std::string words_of(BandWish const& wish) {
-        return "limits (" + std::string(to_string(wish.rule)) + ") for a coverage of " +
-               detail::text_of(wish.coverage) + " with a confidence of " + detail::text_of(wish.confidence);
-    }
-
-    [[noreturn]] void no_scatter(std::string const& channel, std::size_t cell) const {
-        throw BadInput("no band of seam " + state_.key.seam + " can be drawn: channel " + channel + " at " +
-                       detail::text_of(1000 * state_.cells.middle(cell)) + " mm was the same in all " +
-                       std::to_string(state_.parts) +
-                       " good parts; the sensor may be stuck, or too coarse without a least deviation");
-    }
-
-    void check_scatter(std::size_t channel) const {
-        auto const scatter = deviations(channel);
-        for (std::size_t i = 0; i < scatter.size(); ++i)
-            if (!(scatter[i] > 0))
-                no_scatter(state_.channels[channel].name, i);
-    }
-
-    void check_limits(ChannelBand const& channel) const {
-        for (std::size_t i = 0; i < channel.centre.size(); ++i)
-            if (!(channel.low[i] < channel.centre[i] && channel.centre[i] < channel.high[i]))
-                no_scatter(channel.name, i);
-    }
-
-    ChannelBand normal_limits(std::size_t channel, double factor) const {
-        auto const& of = state_.channels[channel];
-        auto const scatter = deviations(channel);
-        ChannelBand band{of.name, of.mean, of.mean, of.mean};
-        for (std::size_t i = 0; i < scatter.size(); ++i) {
-            band.low[i] -= factor * scatter[i];
-            band.high[i] += factor * scatter[i];
-        }
-        return band;
-    }
-
-    ChannelBand free_limits(std::size_t channel, std::uint64_t cut) const {
-        std::size_t const kept = state_.options.kept_extremes;
-        if (kept == 0)
-            throw BadInput("distribution-free limits of seam " + state_.key.seam +
-                           " need extremes; by its options none are kept");
-        auto const rank = static_cast<std::size_t>(std::min<std::uint64_t>(cut, kept)) - 1;
-        auto const& of = state_.channels[channel];
-        ChannelBand band{of.name, of.mean, of.mean, of.mean};
-        for (std::size_t i = 0; i < of.mean.size(); ++i) {
-            band.low[i] = of.least[i * kept + rank];
-            band.high[i] = of.greatest[i * kept + rank];
-            // A few far readings that were cut off may have drawn the mean out of the limits.
-            if (!(band.low[i] < of.mean[i] && of.mean[i] < band.high[i]))
-                band.centre[i] = band.low[i] + (band.high[i] - band.low[i]) / 2;
-        }
-        return band;
-    }
-
-    /// Of all channels one after the other.
-    struct AllCells {
-        std::vector<double> mean, deviation;
-    };
-
-    AllCells all_cells() const {
-        AllCells all;
-        for (std::size_t c = 0; c < state_.channels.size(); ++c) {
-            auto const& mean = state_.channels[c].mean;
-            auto const scatter = deviations(c);
-            all.mean.insert(all.mean.end(), mean.begin(), mean.end());
-            all.deviation.insert(all.deviation.end(), scatter.begin(), scatter.end());
-        }
-        return all;
-    }
-
-    /// Points into `all`.
-    BandBasis basis_of(AllCells const& all) const {
-        auto const smooth = [half = reach()](std::span<double> variances) {
-            std::vector<double> work;
-            detail::smooth_along(variances, half, work);
-        };
-        return {all.mean, all.deviation, state_.parts, smooth};
-    }
-
-    double whole_factor(BandWish const& wish, JudgeRules const& rules) const {
-        AllCells const all = all_cells();
-        return whole_part_factor(wish, basis_of(all), ResidualSpectrum(state_.residuals), state_.cells,
-                                 rules);
     }
 
     BandState state_;
