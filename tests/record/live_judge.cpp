@@ -1,5 +1,6 @@
 #include "seamhold/record/live_judge.hpp"
 
+#include "seamhold/live/live_link.hpp"
 #include "seamhold/record/place.hpp"
 #include "seamhold/record/trace_passes.hpp"
 #include "support/allocation_guard.hpp"
@@ -196,7 +197,7 @@ struct Run {
     std::size_t allocations = 0;
 };
 
-Run run(World const& world, LiveJudge& judge, std::function<void(double)> const& after_tick = nullptr) {
+Run run(World const& world, LiveJudge& judge, LiveLink<7>* link = nullptr) {
     Run result;
     std::vector<std::uint64_t> told(world.lengths.size(), 0);
     std::vector<double> complete(world.lengths.size(), 0);
@@ -204,7 +205,7 @@ Run run(World const& world, LiveJudge& judge, std::function<void(double)> const&
     std::size_t next = 0;
     for (auto const& tick : world.ticks) {
         AllocationGuard const guard;
-        judge.tick({tick.time}, tick.seam, tick.arc_length, tick.open);
+        judge.tick({tick.time}, tick.seam, tick.arc_length, tick.open && !(link && link->stopped()));
         std::size_t used = guard.count();
         for (; next < world.blocks.size() && world.blocks[next].arrives <= tick.time; ++next)
             waiting[world.blocks[next].channel].push_back(&world.blocks[next]);
@@ -222,6 +223,8 @@ Run run(World const& world, LiveJudge& judge, std::function<void(double)> const&
             }
         {
             AllocationGuard const inner;
+            if (judge.asks_to_stop() && link)
+                link->stop();
             if (judge.asks_to_stop() && !result.stop) {
                 result.stop = judge.asks_to_stop();
                 result.stopped = tick.time;
@@ -240,8 +243,6 @@ Run run(World const& world, LiveJudge& judge, std::function<void(double)> const&
             result.verdicts.push_back(judge.verdict(s, "part 3", 20781));
             result.of_seam.push_back(s);
         }
-        if (after_tick)
-            after_tick(tick.time);
     }
     return result;
 }
@@ -420,4 +421,305 @@ TEST_CASE("the verdict beside the loop is that of the batch, whatever is wrong w
     CHECK(not_good > 5);
     CHECK(not_judged > 0);
     CHECK(faults > 20);
+}
+
+TEST_CASE("it asks to stop after too many bad millimetres within one pass, and light goes out") {
+    Random random(923);
+    World world;
+    world.weld(0, 0.1);
+    world.weld(2, 0.1);
+    // 2 mm are bad in the first seam, 1.5 mm in the second so far; then, in two channels at once, 2 mm more.
+    world.offs = {{0, 0, 0.0050, 0.0070, -2},
+                  {1, 0, 0.0010, 0.0025, 2},
+                  {1, 1, 0.0050, 0.0070, -3},
+                  {1, 2, 0.0050, 0.0070, 3}};
+    world.make_ticks();
+    world.make_samples(random);
+    auto asked = settings(world);
+    asked.stop_after = 0.0025;
+    LiveJudge judge(world.seams(), world.channels, asked);
+    LiveLink<7> link;
+    auto const result = run(world, judge, &link);
+    REQUIRE(result.stop);
+    CHECK(result.stop->seam == 1 + 1);
+    CHECK(result.stop->pass == 2);
+    CHECK(result.stop->bad == doctest::Approx(0.003).epsilon(1e-12)); // cells of 0.5 mm: the first above 2.5
+    CHECK(result.stop->at == doctest::Approx(0.0065).epsilon(1e-12));
+    // When the spot was at 6.5 mm, plus the way of the samples: delay, a block, the sending.
+    double const there = world.ways[1].start + 0.0065 / 0.1;
+    CHECK(result.stopped > there);
+    CHECK(result.stopped < there + 1.3e-3 + 0.003 + 0.004 + 1e-4);
+    CHECK(link.stopped());
+    if (AllocationGuard::counts())
+        CHECK(result.allocations == 0);
+    // The light went out there, and the rest of the seam is unseen.
+    REQUIRE(result.verdicts.size() == 2);
+    auto const& stopped = result.verdicts[1];
+    CHECK(stopped.judgement == Judgement::not_good);
+    REQUIRE(stopped.unseen.size() == 3);
+    for (auto const& unseen : stopped.unseen) {
+        CHECK(unseen.from >= 0.0065);
+        CHECK(unseen.from <= 0.0065 + 0.1 * (result.stopped - there + 1e-3) + 0.0005);
+        CHECK(unseen.to == doctest::Approx(0.015).epsilon(1e-12));
+    }
+    judge.allow_again();
+    CHECK(!judge.asks_to_stop());
+
+    // 4.5 mm would have been allowed in each.
+    auto lenient = asked;
+    lenient.stop_after = 0.0035;
+    LiveJudge patient(world.seams(), world.channels, lenient);
+    CHECK(!run(world, patient).stop);
+    CHECK(patient.state(2).bad == doctest::Approx(0.0035).epsilon(1e-12));
+    CHECK(patient.state(0).bad == doctest::Approx(0.002).epsilon(1e-12));
+}
+
+TEST_CASE("a sensor that falls silent: the pass is complete without it, unseen, and may count for the stop") {
+    Random random(924);
+    World world;
+    world.weld(2, 0.1);
+    world.make_ticks();
+    world.make_samples(random);
+    for (std::size_t n = 0; n < 3000; ++n) { // the loop ticks on
+        auto tick = world.ticks.back();
+        tick.time += 1e-5;
+        world.ticks.push_back(tick);
+    }
+    double const silent = world.ways[0].start + 0.05; // at 5 mm
+    world.blocks.erase(std::remove_if(world.blocks.begin(), world.blocks.end(),
+                                      [&](Block const& b) { return b.channel == 1 && b.time > silent; }),
+                       world.blocks.end());
+    auto asked = settings(world);
+    asked.longest_lateness = 0.02;
+    asked.stop_after = 0.003;
+    LiveJudge judge(world.seams(), world.channels, asked);
+    auto const result = run(world, judge);
+    REQUIRE(result.verdicts.size() == 1);
+    CHECK(result.verdicts[0].judgement == Judgement::not_judged);
+    REQUIRE(result.verdicts[0].unseen.size() == 1);
+    CHECK(result.verdicts[0].unseen[0].channel == 1);
+    CHECK(result.verdicts[0].unseen[0].from == doctest::Approx(0.005).epsilon(0.15)); // blocks of up to 3 ms
+    CHECK(result.verdicts[0].unseen[0].to == doctest::Approx(0.015).epsilon(1e-12));
+    CHECK(!result.stop);
+
+    asked.unseen_counts = true;
+    LiveJudge strict(world.seams(), world.channels, asked);
+    auto const counted = run(world, strict);
+    REQUIRE(counted.stop);
+    // 3.5 mm after it fell silent, once its samples are too late; not at the seam's end.
+    CHECK(counted.stopped < silent + 0.0046 / 0.1 + 0.02);
+    CHECK(counted.stopped > silent + 0.02);
+    CHECK(
+        strict.state(2).bad ==
+        doctest::Approx(counted.verdicts[0].unseen[0].to - counted.verdicts[0].unseen[0].from).epsilon(1e-9));
+}
+
+TEST_CASE("samples that come too late are counted and not placed, and the verdict does not guess") {
+    Random random(925);
+    World world;
+    world.weld(0, 0.1);
+    world.weld(1, 0.1);
+    world.make_ticks();
+    world.make_samples(random, 0.001, 0.0005);
+    // Plume light of the first seam's middle comes 60 ms late, and the rest of that channel behind it.
+    double const from = world.ways[0].start + 0.04;
+    for (auto& block : world.blocks)
+        if (block.channel == 0 && block.time > from)
+            block.arrives = std::max(block.arrives, from + 0.06);
+    world.sort_blocks();
+    auto asked = settings(world);
+    asked.longest_lateness = 0.03;
+    LiveJudge judge(world.seams(), world.channels, asked);
+    auto const result = run(world, judge);
+    REQUIRE(result.verdicts.size() == 2);
+    CHECK(result.verdicts[0].judgement == Judgement::not_judged);
+    REQUIRE(result.verdicts[0].unseen.size() == 1);
+    CHECK(result.verdicts[0].unseen[0].channel == 0);
+    CHECK(result.verdicts[0].unseen[0].from == doctest::Approx(0.004).epsilon(0.15));
+    // What is not older than 30 ms when it comes: from 30 ms after `from` on.
+    CHECK(result.verdicts[0].unseen[0].to == doctest::Approx(0.007).epsilon(0.15));
+    double const late = 0.03 * 200e3;
+    CHECK(std::abs(static_cast<double>(judge.late(0)) - late) <= 0.0025 * 200e3);
+    CHECK(judge.late(1) == 0);
+    CHECK(result.verdicts[1].judgement == Judgement::good);
+}
+
+TEST_CASE("the next part over the same seam begins afresh, light that comes on again goes on") {
+    Random random(926);
+    World world;
+    world.weld(0, 0.1);
+    world.weld(0, 0.15);
+    world.offs = {{0, 0, 0.0050, 0.0070, -2}};
+    double const dark = world.ways[1].start + 0.02; // at 3 mm of the second part, for 2 ms: 0.3 mm
+    world.make_ticks([&](double t) { return !(t > dark && t < dark + 0.002); });
+    world.make_samples(random);
+    LiveJudge judge(world.seams(), world.channels, settings(world));
+    auto const result = run(world, judge);
+    REQUIRE(result.verdicts.size() == 2);
+    CHECK(result.verdicts[0].judgement == Judgement::not_good);
+    // One cell lies half in the dark, or more: not more than 0.6 mm unseen are allowed.
+    CHECK(result.verdicts[1].judgement == Judgement::good);
+    CHECK(judge.state(0).pass == 2);
+    CHECK(judge.state(0).bad == 0);
+    CHECK(judge.state(1).pass == 0);
+    CHECK(!judge.state(1).complete);
+}
+
+TEST_CASE("what cannot be taken is said, and nothing is taken of it") {
+    World world;
+    LiveJudge judge(world.seams(), world.channels, settings(world));
+    std::vector<float> const values(20'000, 3.0F);
+    std::span<float const> const some(values.data(), 200);
+    judge.tick({0.001}, 0, 0, false);
+    CHECK(judge.take({0, 0, {0.0005}, values}) == BlockTaken::too_long);
+    CHECK(judge.take({3, 0, {0.0}, some}) == BlockTaken::unknown_channel);
+    // 200 samples at 200 kHz: until 1.5 ms, and the ticks are at 1 ms.
+    CHECK(judge.take({0, 0, {0.0005}, some}) == BlockTaken::not_yet);
+    CHECK(judge.count(0).taken == 0);
+    judge.tick({0.0016}, 0, 0, false);
+    CHECK(judge.take({0, 0, {0.0005}, some}) == BlockTaken::taken);
+    CHECK(judge.count(0).taken == 200);
+    // A stamp a minute ahead is not waited for.
+    CHECK(judge.take({0, 200, {60.0}, some}) == BlockTaken::taken);
+    CHECK(judge.count(0).steps == 1);
+    CHECK(std::string(to_string(BlockTaken::not_yet)) == "not yet");
+    CHECK(std::string(to_string(BlockTaken::unknown_channel)) == "unknown channel");
+    CHECK(has(refusal_of([&] { return judge.verdict(7, "x", 1); }),
+              "the plan has 3 seams; asked was for number 7"));
+    CHECK(has(refusal_of([&] { return judge.verdict(1, "x", 1); }), "seam seam 1 has not been welded yet"));
+    CHECK(judge.state(7).pass == 0);
+    static_assert(noexcept(judge.tick({0}, 0, 0, false))&& noexcept(judge.take({0, 0, {0}, some})));
+    static_assert(noexcept(judge.state(0))&& noexcept(judge.asks_to_stop()));
+}
+
+TEST_CASE("faults beyond the room that there is are counted") {
+    Random random(927);
+    World world;
+    world.weld(2, 0.1);
+    world.make_ticks();
+    world.make_samples(random);
+    for (auto& block : world.blocks)
+        if (block.channel == 0)
+            block.values[0] = no_number; // some every 1.5 ms, 0.15 mm: they join; every other block no more
+    std::size_t n = 0;
+    for (auto& block : world.blocks)
+        if (block.channel == 2 && ++n % 10 == 0)
+            block.values[0] = no_number; // every 1.5 mm
+    auto asked = settings(world);
+    asked.faults_kept = 4;
+    LiveJudge judge(world.seams(), world.channels, asked);
+    auto const result = run(world, judge);
+    REQUIRE(result.verdicts.size() == 1);
+    CHECK(result.verdicts[0].faults.size() == 4);
+    CHECK(judge.state(2).faults_not_kept >= 4);
+    CHECK(result.verdicts[0].judgement == Judgement::good); // single samples cover little
+    if (AllocationGuard::counts())
+        CHECK(result.allocations == 0);
+}
+
+TEST_CASE("a seam without a band is not judged, and nothing is kept of it") {
+    Random random(928);
+    World world;
+    world.weld(1, 0.1);
+    world.make_ticks();
+    world.make_samples(random);
+    auto seams = world.seams();
+    seams[1].band.reset();
+    LiveJudge judge(seams, world.channels, settings(world));
+    for (auto const& tick : world.ticks)
+        judge.tick({tick.time}, tick.seam, tick.arc_length, tick.open);
+    for (auto const& block : world.blocks)
+        CHECK(judge.take(block.view()) == BlockTaken::taken);
+    CHECK(judge.state(1).pass == 1);
+    CHECK(judge.state(1).bad == 0);
+    CHECK(has(refusal_of([&] { return judge.verdict(1, "x", 1); }), "has no band"));
+}
+
+TEST_CASE("a wrong band is refused at set-up, and so are settings that are not possible") {
+    World const world;
+    auto const refused = [&](auto const& change) {
+        auto seams = world.seams();
+        auto channels = world.channels;
+        auto asked = settings(world);
+        change(seams, channels, asked);
+        return refusal_of([&] { return LiveJudge(seams, channels, asked).state(0).pass; });
+    };
+    CHECK(refused([](auto&, auto&, auto&) {}) == "");
+    CHECK(has(refused([](auto& seams, auto&, auto&) { std::swap(seams[0].band, seams[1].band); }),
+              "the band is of seam seam 1, the plan that is loaded is of seam seam 0"));
+    CHECK(has(refused([](auto& seams, auto&, auto&) { seams[1].key.plan[FingerprintPart::calibration] = 9; }),
+              "made with another calibration than the plan that is loaded"));
+    CHECK(has(refused([](auto& seams, auto&, auto&) { seams[2].key.pass = 9; }),
+              "the seam's shape, direction, speed or power, or the head's way over it, differs"));
+    CHECK(has(refused([](auto& seams, auto&, auto&) { seams[0].length = 0.013; }),
+              "12 mm long, the seam 13 mm"));
+    CHECK(has(refused([](auto& seams, auto&, auto&) { seams[0].length = 0; }), "a length above 0"));
+    CHECK(has(refused([](auto&, auto& channels, auto&) { channels[0].name = "x"; }),
+              "channel number 1 is plume light; declared is x"));
+    CHECK(has(refused([](auto&, auto& channels, auto&) { channels.pop_back(); }),
+              "3 channels; declared are 2"));
+    CHECK(has(refused([](auto& seams, auto&, auto&) { seams[0].band->channels[0].low[3] = 100; }),
+              "in order low, centre, high"));
+    CHECK(has(refused([](auto& seams, auto&, auto&) { seams.clear(); }), "needs the seams"));
+    CHECK(
+        has(refused([](auto&, auto& channels, auto&) { channels[1].rate = 0; }), "the rate must be above 0"));
+    CHECK(has(refused([](auto&, auto&, auto& s) { s.rules = {{}, {}, {}, 0.5, 0}; }), "no rule"));
+    CHECK(has(refused([](auto&, auto&, auto& s) { s.longest_lateness = 0; }),
+              "longest lateness must be above 0"));
+    CHECK(has(refused([](auto&, auto&, auto& s) { s.longest_lateness = 1000; }), "1e7 ticks at most"));
+    CHECK(has(refused([](auto&, auto&, auto& s) { s.clock_tolerance = -1; }), "clock's tolerance"));
+    CHECK(
+        has(refused([](auto&, auto&, auto& s) { s.stop_after = -0.001; }), "0 m or more; given was -0.001"));
+    CHECK(has(refused([](auto&, auto&, auto& s) { s.samples_per_block = 0; }), "samples in a block"));
+    CHECK(
+        has(refused([](auto&, auto&, auto& s) { s.timing.period = 0; }), "a tick's period must be above 0"));
+}
+
+TEST_CASE("nonsense neither stops nor fools it") {
+    Random random(929);
+    double const odd[] = {0,
+                          -1,
+                          1e300,
+                          -1e300,
+                          std::numeric_limits<double>::infinity(),
+                          -std::numeric_limits<double>::infinity(),
+                          std::numeric_limits<double>::quiet_NaN()};
+    std::size_t allocations = 0;
+    for (std::size_t n = 0; n < test::runs(20); ++n) {
+        World world;
+        auto asked = settings(world);
+        asked.longest_lateness = 0.01;
+        asked.stop_after = 0.0;
+        LiveJudge judge(world.seams(), world.channels, asked);
+        double t = 0;
+        std::vector<float> values(100);
+        for (std::size_t k = 0; k < 5000; ++k) {
+            t += random.uniform(0, 3e-5);
+            // A clock that runs ahead for good makes all later ticks wrong: only towards the end.
+            double const time =
+                random.index(50) == 0 ? odd[k < 4000 ? 3 + random.index(4) : random.index(7)] : t;
+            double const place = random.index(20) == 0 ? odd[random.index(7)] : random.uniform(0, 0.01);
+            for (auto& value : values)
+                value = random.index(10) == 0 ? no_number : static_cast<float>(random.uniform(-1e3, 1e3));
+            double const stamp = random.index(50) == 0 ? odd[random.index(7)] : t;
+            std::uint64_t const first = random.index(50) == 0 ? random.index(1U << 30U) : 10 * k;
+            std::span<float const> const block(values.data(), random.index(100));
+            AllocationGuard const guard;
+            judge.tick({time}, static_cast<std::uint32_t>(random.index(5)), place, random.index(8) != 0);
+            (void)judge.take({random.index(4), first, {stamp}, block});
+            allocations += guard.count();
+        }
+        for (std::uint32_t s = 0; s < 3; ++s) {
+            CHECK(judge.state(s).bad >= 0);
+            CHECK(judge.state(s).bad <= world.lengths[s] * (1 + 1e-12));
+            if (judge.state(s).pass == 0)
+                continue;
+            for (auto const& found : judge.verdict(s, "x", 1).findings) {
+                CHECK(is_finite(found.area));
+                CHECK(is_finite(found.worst));
+            }
+        }
+    }
+    if (AllocationGuard::counts())
+        CHECK(allocations == 0);
 }
