@@ -1,5 +1,6 @@
 #include "seamhold/record/hint.hpp"
 
+#include "seamhold/record/judge.hpp"
 #include "support/refusal.hpp"
 
 #include <doctest/doctest.h>
@@ -23,7 +24,7 @@ SeamVerdict empty_verdict() {
             Judgement::good, {},        {},    {}};
 }
 
-Finding run(std::size_t channel, Side side, double from_mm, double to_mm) {
+Finding run(std::size_t channel, BandSide side, double from_mm, double to_mm) {
     return {channel, side, FindingRule::run,        from_mm / 1000, to_mm / 1000, (to_mm - from_mm) / 1000,
             1e-3,    1,    (from_mm + to_mm) / 2000};
 }
@@ -64,7 +65,7 @@ using Causes = std::vector<std::string>;
 TEST_CASE("each of the trade's patterns gives its hint and no other") {
     CHECK(causes(empty_verdict()).empty());
     // A gap of about 0.3 mm.
-    auto const gap = verdict_of({run(plume, Side::below, 20, 31), run(heat, Side::below, 21, 32.5)});
+    auto const gap = verdict_of({run(plume, BandSide::below, 20, 31), run(heat, BandSide::below, 21, 32.5)});
     CHECK(causes(gap) == Causes{"gap between the sheets"});
     auto const found = hints(gap, patterns());
     REQUIRE(found.size() == 1);
@@ -73,50 +74,84 @@ TEST_CASE("each of the trade's patterns gives its hint and no other") {
     CHECK(found[0].words == "hint: gap between the sheets, at 21 to 31 mm (plume light below, heat below, "
                             "returned light inside)");
     // No gap on coated sheet; on sheet of which nobody said that it is coated the rule is silent.
-    auto const no_gap = verdict_of({run(plume, Side::above, 5, 9)});
+    auto const no_gap = verdict_of({run(plume, BandSide::above, 5, 9)});
     CHECK(causes(no_gap, {"coated"}) == Causes{"no gap between coated sheets"});
     CHECK(causes(no_gap, {"stainless", "coated"}) == Causes{"no gap between coated sheets"});
     CHECK(causes(no_gap).empty());
     CHECK(causes(no_gap, {"coat"}).empty());
     // Contamination, either way.
-    CHECK(causes(verdict_of({run(returned, Side::above, 40, 41)})) == Causes{"contamination"});
-    CHECK(causes(verdict_of({run(returned, Side::below, 40, 41)})) == Causes{"contamination"});
+    CHECK(causes(verdict_of({run(returned, BandSide::above, 40, 41)})) == Causes{"contamination"});
+    CHECK(causes(verdict_of({run(returned, BandSide::below, 40, 41)})) == Causes{"contamination"});
     // 3 kW to 2.5 kW: all channels leave, over the whole seam.
-    CHECK(causes(verdict_of({run(plume, Side::below, 0, 60), run(heat, Side::below, 0, 60),
-                             run(returned, Side::above, 0, 60)})) == Causes{"too little power"});
+    CHECK(causes(verdict_of({run(plume, BandSide::below, 0, 60), run(heat, BandSide::below, 0, 60),
+                             run(returned, BandSide::above, 0, 60)})) == Causes{"too little power"});
+}
+
+// Signals are invented: each is 10 at full power and goes with the power; the band is ± 10 %. How far a gap
+// or dirt moves a signal is invented too; on which side it moves is the trade's.
+TEST_CASE("from a trace over its verdict to the hint") {
+    Cells const cells{0.060, 120};
+    SignalBand band{{{}, "lid", 1}, cells, {}, {}, 3, 30};
+    SeamTrace good{band.key, "17-0042", 20780, cells, {}, {}, {}};
+    for (auto const& name : empty_verdict().channels) {
+        band.channels.push_back(
+            {name, std::vector<double>(120, 10), std::vector<double>(120, 9), std::vector<double>(120, 11)});
+        good.channels.push_back(name);
+        good.traces.push_back({std::vector<double>(120, 10), std::vector<float>(120, 1.0F)});
+    }
+    auto const scaled = [&](std::vector<std::size_t> const& channels, std::size_t from, std::size_t to,
+                            double factor) {
+        auto trace = good;
+        for (std::size_t const c : channels)
+            for (std::size_t i = from; i < to; ++i)
+                trace.traces[c].value[i] *= factor;
+        auto const verdict = judge(band, trace, {0.001, {}, {}, 0.5, 0});
+        CHECK(verdict.judgement == Judgement::not_good);
+        return causes(verdict, {"coated"});
+    };
+    CHECK(judge(band, good).judgement == Judgement::good);
+    CHECK(scaled({plume, heat}, 40, 62, 0.8) == Causes{"gap between the sheets"});
+    CHECK(scaled({plume}, 10, 18, 1.3) == Causes{"no gap between coated sheets"});
+    CHECK(scaled({returned}, 80, 84, 1.5) == Causes{"contamination"});
+    CHECK(scaled({returned}, 80, 84, 0.5) == Causes{"contamination"});
+    CHECK(scaled({plume, heat, returned}, 0, 120, 2.5 / 3) == Causes{"too little power"}); // 3 kW to 2.5 kW
 }
 
 TEST_CASE("conditions must hold at one place, long enough") {
     // Plume light and heat below, but not together.
-    CHECK(causes(verdict_of({run(plume, Side::below, 10, 12), run(heat, Side::below, 12, 14)})).empty());
-    CHECK(causes(verdict_of({run(plume, Side::below, 10, 12), run(heat, Side::below, 11.5, 14)})).empty());
-    CHECK(causes(verdict_of({run(plume, Side::below, 10, 12), run(heat, Side::below, 11, 14)})) ==
+    CHECK(causes(verdict_of({run(plume, BandSide::below, 10, 12), run(heat, BandSide::below, 12, 14)}))
+              .empty());
+    CHECK(causes(verdict_of({run(plume, BandSide::below, 10, 12), run(heat, BandSide::below, 11.5, 14)}))
+              .empty());
+    CHECK(causes(verdict_of({run(plume, BandSide::below, 10, 12), run(heat, BandSide::below, 11, 14)})) ==
           Causes{"gap between the sheets"}); // 1 mm is enough
     // On the wrong side.
-    CHECK(causes(verdict_of({run(plume, Side::below, 10, 12), run(heat, Side::above, 10, 12)})).empty());
+    CHECK(causes(verdict_of({run(plume, BandSide::below, 10, 12), run(heat, BandSide::above, 10, 12)}))
+              .empty());
     // All out, but over 9 mm only: no word of power, nor of anything else.
-    CHECK(causes(verdict_of({run(plume, Side::below, 0, 9), run(heat, Side::below, 0, 9),
-                             run(returned, Side::above, 0, 9)}))
+    CHECK(causes(verdict_of({run(plume, BandSide::below, 0, 9), run(heat, BandSide::below, 0, 9),
+                             run(returned, BandSide::above, 0, 9)}))
               .empty());
 }
 
 TEST_CASE("a stretch in which nothing changes for the rule is one hint, and each place its own") {
     // Heat has two findings that touch; plume light is below throughout.
-    auto const touching = verdict_of(
-        {run(plume, Side::below, 10, 20), run(heat, Side::below, 10, 15), run(heat, Side::below, 15, 20)});
+    auto const touching = verdict_of({run(plume, BandSide::below, 10, 20), run(heat, BandSide::below, 10, 15),
+                                      run(heat, BandSide::below, 15, 20)});
     auto const one = hints(touching, patterns());
     REQUIRE(one.size() == 1);
     CHECK(one[0].from == 0.010);
     CHECK(one[0].to == 0.020);
-    auto const apart = verdict_of(
-        {run(plume, Side::below, 10, 20), run(heat, Side::below, 10, 13), run(heat, Side::below, 16, 20)});
+    auto const apart = verdict_of({run(plume, BandSide::below, 10, 20), run(heat, BandSide::below, 10, 13),
+                                   run(heat, BandSide::below, 16, 20)});
     auto const two = hints(apart, patterns());
     REQUIRE(two.size() == 2);
     CHECK(two[0].to == 0.013);
     CHECK(two[1].from == 0.016);
     // Returned light leaves in the middle: there it is not a gap alone.
-    auto const disturbed = verdict_of({run(plume, Side::below, 10, 20), run(heat, Side::below, 10, 20),
-                                       run(returned, Side::above, 14, 15)});
+    auto const disturbed =
+        verdict_of({run(plume, BandSide::below, 10, 20), run(heat, BandSide::below, 10, 20),
+                    run(returned, BandSide::above, 14, 15)});
     auto const parted = hints(disturbed, patterns());
     REQUIRE(parted.size() == 2);
     CHECK(parted[0].from == 0.010);
@@ -126,7 +161,7 @@ TEST_CASE("a stretch in which nothing changes for the rule is one hint, and each
 }
 
 TEST_CASE("a channel that did not see is not inside") {
-    auto verdict = verdict_of({run(returned, Side::above, 40, 41)});
+    auto verdict = verdict_of({run(returned, BandSide::above, 40, 41)});
     verdict.unseen = {{heat, 0.040, 0.0405}};
     auto const found = hints(verdict, patterns());
     REQUIRE(found.size() == 1);
