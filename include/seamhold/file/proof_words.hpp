@@ -70,7 +70,7 @@ inline SightProof const* sight_of(std::vector<SightProof> const& sights, std::si
 }
 
 /// What decides on a seam.
-struct Finding {
+struct ProofFinding {
     Verdict verdict;
     LimitProof const* limit = nullptr; ///< the limit that decides, unless it is the beam among surroundings
     std::string what = {};             ///< what decides, in words, with its moment
@@ -80,8 +80,8 @@ struct Finding {
 /// What was found of a seam among its surroundings that is not proven within, one line each.
 inline std::vector<std::string> sight_findings(SightProof const& sight);
 
-inline Finding finding_of(SeamProof const& seam, SightProof const* sight) {
-    Finding found{Verdict::within};
+inline ProofFinding finding_of(SeamProof const& seam, SightProof const* sight) {
+    ProofFinding found{Verdict::within};
     for (auto const& limit : seam.limits) {
         bool const worse_one =
             found.verdict != limit.verdict && worse(found.verdict, limit.verdict) == limit.verdict;

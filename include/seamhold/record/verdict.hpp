@@ -13,10 +13,10 @@
 namespace seamhold {
 
 /// On which side of the band.
-enum class Side : std::uint8_t { below, above };
+enum class BandSide : std::uint8_t { below, above };
 
 /// The same in words.
-constexpr char const* to_string(Side side) { return side == Side::below ? "below" : "above"; }
+constexpr char const* to_string(BandSide side) { return side == BandSide::below ? "below" : "above"; }
 
 /// What makes a part not good, for each channel and each side of the band alone. A rule that is not there is
 /// not asked. All lengths are along the seam.
@@ -45,7 +45,7 @@ constexpr char const* to_string(FindingRule rule) {
 /// A place where a signal lies outside of its band.
 struct Finding {
     std::size_t channel; ///< from 0
-    Side side;
+    BandSide side;
     FindingRule rule;
     double from, to; ///< along the seam, m; for share and area: from the first place outside to the last
     double outside;  ///< length that lies outside between them, m

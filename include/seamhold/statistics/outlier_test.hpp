@@ -294,7 +294,7 @@ inline std::vector<bool> agreeing(Linearised const& rows, Eigen::Index k, Eigen:
 
     std::vector<bool> kept = all;
     // The probability of the one that is kept and farthest from the others.
-    struct Farthest {
+    struct FarthestBlock {
         Eigen::Index number;
         double chance;
     };
@@ -307,9 +307,9 @@ inline std::vector<bool> agreeing(Linearised const& rows, Eigen::Index k, Eigen:
                     number = i;
             }
         if (number < 0)
-            return Farthest{0, 1};
+            return FarthestBlock{0, 1};
         double const square = agreement.squares()(number);
-        return Farthest{number, test.probability(square, agreement.sum() - square,
+        return FarthestBlock{number, test.probability(square, agreement.sum() - square,
                                                  agreement.degrees() - static_cast<double>(k), members - 1)};
     };
     if (agreement.fit(all) && sizes.maxCoeff() <= 4 * median_of(sizes) &&
@@ -371,7 +371,7 @@ inline std::vector<bool> agreeing(Linearised const& rows, Eigen::Index k, Eigen:
         if (wider == kept && nearest >= 0 && test.passes(nearest_chance))
             wider[static_cast<std::size_t>(nearest)] = true;
         if (wider == kept && members > part) {
-            Farthest const out = farthest();
+            FarthestBlock const out = farthest();
             wider[static_cast<std::size_t>(out.number)] = test.passes(out.chance);
         }
         if (wider == kept)

@@ -1,5 +1,5 @@
-#ifndef SEAMHOLD_RECORD_SEAM_RECORD_HPP
-#define SEAMHOLD_RECORD_SEAM_RECORD_HPP
+#ifndef SEAMHOLD_RECORD_KEPT_WELD_HPP
+#define SEAMHOLD_RECORD_KEPT_WELD_HPP
 
 #include "seamhold/record/procedure_value.hpp"
 #include "seamhold/record/seam_trace.hpp"
@@ -11,7 +11,7 @@
 namespace seamhold {
 
 /// What is kept of one weld of one part.
-struct SeamRecord {
+struct KeptWeld {
     SeamVerdict verdict;
     std::optional<SeamTrace> trace = {}; ///< of the same weld
     std::vector<ProcedureValue> values = {};
