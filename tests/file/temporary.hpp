@@ -20,10 +20,9 @@ namespace seamhold::test {
 /// A fresh folder, removed with everything in it at the end.
 class TemporaryFolder {
 public:
-    TemporaryFolder() {
+    explicit TemporaryFolder(std::filesystem::path const& within = std::filesystem::temp_directory_path()) {
         static int count = 0;
-        folder_ = std::filesystem::temp_directory_path() /
-                  ("seamhold-test-" + std::to_string(::getpid()) + "-" + std::to_string(++count));
+        folder_ = within / ("seamhold-test-" + std::to_string(::getpid()) + "-" + std::to_string(++count));
         std::filesystem::create_directories(folder_);
     }
     TemporaryFolder(TemporaryFolder const&) = delete;

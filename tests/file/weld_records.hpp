@@ -2,7 +2,7 @@
 #define SEAMHOLD_TESTS_FILE_WELD_RECORDS_HPP
 
 #include "seamhold/record/band_state.hpp"
-#include "seamhold/record/seam_record.hpp"
+#include "seamhold/record/kept_weld.hpp"
 #include "support/random.hpp"
 
 #include <bit>
@@ -58,9 +58,9 @@ inline std::vector<FaultSpan> any_faults(Random& random, std::size_t channels) {
 }
 
 /// A record whose contents depend on its number only.
-inline SeamRecord numbered_record(std::uint64_t number, std::size_t largest_cells = 60) {
+inline KeptWeld numbered_record(std::uint64_t number, std::size_t largest_cells = 60) {
     Random random(0x5eed0000 + number);
-    SeamRecord record;
+    KeptWeld record;
     auto& verdict = record.verdict;
     verdict.part = "part \"" + std::to_string(number) + "\", Blech µ'; DROP TABLE weld; --";
     verdict.date = 20000 + static_cast<double>(number) / 7;
@@ -108,6 +108,38 @@ inline SeamRecord numbered_record(std::uint64_t number, std::size_t largest_cell
     return record;
 }
 
+/// What a band stands on after so many parts; all numbers are invented.
+inline BandState learnt_band(std::uint64_t parts) {
+    auto state = empty_band_state({{{1, 2, 3, ~std::uint64_t(0)}}, "S1", 9}, {0.06, 3},
+                                  {"plume light", "heat, \"melt\""});
+    state.options.least_deviation = {0.125, 0};
+    state.options.smoothing = 0.1 + 0.2;
+    state.parts = parts;
+    state.last_part = "P'17\"";
+    state.last_date = 20784.3;
+    auto& sums = state.residuals;
+    sums.parts = parts;
+    sums.inverse_degrees = 0.7;
+    sums.fourth_powers = 1.1;
+    sums.fourth_powers_normal = 0.9;
+    double value = 0.1;
+    for (auto* const list : {&sums.power, &sums.cross, &sums.offsets})
+        for (double& x : *list)
+            x = value *= 1.3;
+    for (auto& c : state.channels) {
+        c.mean = {-0.0, 0.1, 5e-324};
+        c.squares = {0, 1e300, 0.3};
+        c.seam_mean = 0.1;
+        c.seam_squares = 0.7;
+        for (std::size_t i = 0; i < c.least.size(); ++i)
+            if (i % state.options.kept_extremes < parts) {
+                c.least[i] = static_cast<double>(i) / 3;
+                c.greatest[i] = -static_cast<double>(i) / 3;
+            }
+    }
+    return state;
+}
+
 /// All bits of two doubles.
 inline bool same_bits(double a, double b) {
     return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
@@ -126,7 +158,7 @@ inline bool same_faults(std::vector<FaultSpan> const& a, std::vector<FaultSpan> 
 }
 
 /// In what two records differ; "" where in nothing.
-inline std::string difference_of(SeamRecord const& a, SeamRecord const& b) {
+inline std::string difference_of(KeptWeld const& a, KeptWeld const& b) {
     auto const& v = a.verdict;
     auto const& w = b.verdict;
     if (!(v.key == w.key))

@@ -18,13 +18,14 @@
 
 using seamhold::BandState;
 using seamhold::Judgement;
-using seamhold::SeamRecord;
+using seamhold::KeptWeld;
 using seamhold::StoreUse;
 using seamhold::WeldSelection;
 using seamhold::WeldStore;
 using seamhold::test::content_of;
 using seamhold::test::difference_of;
 using seamhold::test::has;
+using seamhold::test::learnt_band;
 using seamhold::test::message_of;
 using seamhold::test::numbered_record;
 using seamhold::test::refusal_of;
@@ -46,46 +47,15 @@ void by_hand(std::filesystem::path const& path, char const* sql) {
 }
 
 /// A record of nothing but its names and its date.
-SeamRecord plain_record(std::string const& part, std::string const& seam, double date,
-                        Judgement judgement = Judgement::good) {
-    SeamRecord record;
+KeptWeld plain_record(std::string const& part, std::string const& seam, double date,
+                      Judgement judgement = Judgement::good) {
+    KeptWeld record;
     record.verdict.part = part;
     record.verdict.key = {{}, seam, 7};
     record.verdict.date = date;
     record.verdict.length = 0.1;
     record.verdict.judgement = judgement;
     return record;
-}
-
-BandState learnt_band(std::uint64_t parts) {
-    auto state = seamhold::empty_band_state({{{1, 2, 3, ~std::uint64_t(0)}}, "S1", 9}, {0.06, 3},
-                                            {"plume light", "heat, \"melt\""});
-    state.options.least_deviation = {0.125, 0};
-    state.options.smoothing = 0.1 + 0.2;
-    state.parts = parts;
-    state.last_part = "P'17\"";
-    state.last_date = 20784.3;
-    auto& sums = state.residuals;
-    sums.parts = parts;
-    sums.inverse_degrees = 0.7;
-    sums.fourth_powers = 1.1;
-    sums.fourth_powers_normal = 0.9;
-    double value = 0.1;
-    for (auto* const list : {&sums.power, &sums.cross, &sums.offsets})
-        for (double& x : *list)
-            x = value *= 1.3;
-    for (auto& c : state.channels) {
-        c.mean = {-0.0, 0.1, 5e-324};
-        c.squares = {0, 1e300, 0.3};
-        c.seam_mean = 0.1;
-        c.seam_squares = 0.7;
-        for (std::size_t i = 0; i < c.least.size(); ++i)
-            if (i % state.options.kept_extremes < parts) {
-                c.least[i] = static_cast<double>(i) / 3;
-                c.greatest[i] = -static_cast<double>(i) / 3;
-            }
-    }
-    return state;
 }
 
 std::string difference_of_bands(BandState const& a, BandState const& b) {
@@ -207,20 +177,20 @@ TEST_CASE("a record that does not fit together, or is there already, is refused 
         INFO(said);
         CHECK(has(said, words));
     };
-    refused([](SeamRecord& r) { r.verdict.part = ""; }, "needs the name of a part");
-    refused([](SeamRecord& r) { r.verdict.part += std::string("\0x", 2); }, "zero byte");
-    refused([](SeamRecord& r) { r.verdict.date = std::numeric_limits<double>::quiet_NaN(); },
+    refused([](KeptWeld& r) { r.verdict.part = ""; }, "needs the name of a part");
+    refused([](KeptWeld& r) { r.verdict.part += std::string("\0x", 2); }, "zero byte");
+    refused([](KeptWeld& r) { r.verdict.date = std::numeric_limits<double>::quiet_NaN(); },
             "within 1e7 days of 1970; given was nan");
     refused(
-        [](SeamRecord& r) {
+        [](KeptWeld& r) {
             r.verdict.findings.push_back({7, {}, {}, 0, 0, 0, 0, 0, 0});
         },
         "a finding of channel number 8, but it has only");
-    refused([](SeamRecord& r) { r.trace->key.seam = "another"; }, "the trace is of seam another");
-    refused([](SeamRecord& r) { r.trace->key.plan.part[1] += 1; }, "another mount");
-    refused([](SeamRecord& r) { r.trace->part = "another"; }, "its trace is of part another");
-    refused([](SeamRecord& r) { r.trace->channels.pop_back(); }, "other channels");
-    refused([](SeamRecord& r) { r.trace->traces.back().value.pop_back(); }, "readings for");
+    refused([](KeptWeld& r) { r.trace->key.seam = "another"; }, "the trace is of seam another");
+    refused([](KeptWeld& r) { r.trace->key.plan.part[1] += 1; }, "another mount");
+    refused([](KeptWeld& r) { r.trace->part = "another"; }, "its trace is of part another");
+    refused([](KeptWeld& r) { r.trace->channels.pop_back(); }, "other channels");
+    refused([](KeptWeld& r) { r.trace->traces.back().value.pop_back(); }, "readings for");
     CHECK(store.numbers().size() == 1);
     WeldStore reader(folder / "welds", StoreUse::read);
     CHECK(has(refusal_of([&] { return reader.append(numbered_record(2)); }), "opened for reading"));

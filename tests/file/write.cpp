@@ -1,15 +1,14 @@
 #include "seamhold/file/write.hpp"
 
 #include "seamhold/file/read.hpp"
+#include "small_disk.hpp"
 #include "temporary.hpp"
 
 #include <doctest/doctest.h>
 
-#include <csignal>
 #include <filesystem>
 #include <string>
 
-#include <sys/resource.h>
 #include <sys/stat.h>
 
 using seamhold::read_text;
@@ -17,31 +16,8 @@ using seamhold::WholeFile;
 using seamhold::write_text;
 using seamhold::test::content_of;
 using seamhold::test::message_of;
+using seamhold::test::SmallDisk;
 using seamhold::test::TemporaryFolder;
-
-namespace {
-
-/// As long as it lives, no file may grow beyond some bytes: as good as a full disk.
-class SmallDisk {
-public:
-    explicit SmallDisk(rlim_t bytes) : handler_(std::signal(SIGXFSZ, SIG_IGN)) {
-        ::getrlimit(RLIMIT_FSIZE, &before_);
-        rlimit const small{bytes, before_.rlim_max};
-        ::setrlimit(RLIMIT_FSIZE, &small);
-    }
-    SmallDisk(SmallDisk const&) = delete;
-    SmallDisk& operator=(SmallDisk const&) = delete;
-    ~SmallDisk() {
-        ::setrlimit(RLIMIT_FSIZE, &before_);
-        std::signal(SIGXFSZ, handler_);
-    }
-
-private:
-    rlimit before_{};
-    void (*handler_)(int);
-};
-
-} // namespace
 
 TEST_CASE("a text is written as it is, over what was there") {
     TemporaryFolder const folder;

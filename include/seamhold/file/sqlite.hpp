@@ -4,6 +4,7 @@
 #include "seamhold/number/bad_input.hpp"
 
 #include <bit>
+#include <cerrno>
 #include <cstddef>
 #include <cstdint>
 #include <limits>
@@ -27,6 +28,7 @@ public:
     SqlFile(std::string name, std::string const& address, int flags, int longest_wait_ms)
         : name_(std::move(name)) {
         sqlite3* opened = nullptr;
+        errno = 0;
         int const result = sqlite3_open_v2(address.c_str(), &opened, flags | SQLITE_OPEN_FULLMUTEX, nullptr);
         file_.reset(opened);
         if (result != SQLITE_OK)
@@ -43,6 +45,7 @@ public:
 
     /// Runs statements that give no rows. Throws BadInput that says what could not be done.
     void run(char const* sql, char const* what) const {
+        errno = 0;
         if (sqlite3_exec(handle(), sql, nullptr, nullptr, nullptr) != SQLITE_OK)
             fail(what);
     }
@@ -50,10 +53,12 @@ public:
     /// Throws BadInput with the path, what could not be done, the library's words, and those of the system
     /// where it was the system that refused.
     [[noreturn]] void fail(std::string const& what) const {
-        int const code = handle() != nullptr ? sqlite3_errcode(handle()) & 0xff : SQLITE_NOMEM;
-        int const system = handle() != nullptr ? sqlite3_system_errno(handle()) : 0;
-        std::string words = name_ + ": " + what + ": " +
-                            (handle() != nullptr ? sqlite3_errmsg(handle()) : "there is no memory left");
+        int const last = errno; // SQLite passes the system's error on for some calls only
+        if (handle() == nullptr)
+            throw BadInput(name_ + ": " + what + ": there is no memory left");
+        int const code = sqlite3_errcode(handle()) & 0xff;
+        int const system = sqlite3_system_errno(handle()) != 0 ? sqlite3_system_errno(handle()) : last;
+        std::string words = name_ + ": " + what + ": " + sqlite3_errmsg(handle());
         if (system != 0 && (code == SQLITE_CANTOPEN || code == SQLITE_IOERR || code == SQLITE_FULL))
             words += " (" + std::generic_category().message(system) + ")";
         throw BadInput(words);
@@ -73,6 +78,7 @@ public:
     /// Throws BadInput that says what could not be done.
     SqlStatement(SqlFile const& file, std::string const& sql, char const* what) : file_(file), what_(what) {
         sqlite3_stmt* made = nullptr;
+        errno = 0;
         int const result = sqlite3_prepare_v2(file.handle(), sql.c_str(), -1, &made, nullptr);
         statement_.reset(made);
         if (result != SQLITE_OK)
@@ -96,9 +102,13 @@ public:
     }
     SqlStatement& give_nothing() { return given(sqlite3_bind_null(get(), ++place_)); }
 
+    /// The library's own handle.
+    sqlite3_stmt* handle() const { return get(); }
+
     /// Goes to the next row; false where there is none.
     bool next() {
         taken_ = 0;
+        errno = 0;
         int const result = sqlite3_step(get());
         if (result != SQLITE_ROW && result != SQLITE_DONE)
             file_.fail(what_);
@@ -188,6 +198,27 @@ private:
     SqlFile const& file_;
     char const* what_;
     bool done_ = false;
+};
+
+/// As long as it lives, all that is read is of one moment, whatever others write.
+class SqlView {
+public:
+    /// Throws BadInput that says what could not be done. Within a change it is that of the change.
+    SqlView(SqlFile const& file, char const* what)
+        : file_(file), own_(sqlite3_get_autocommit(file.handle()) != 0) {
+        if (own_)
+            file_.run("BEGIN", what);
+    }
+    SqlView(SqlView const&) = delete;
+    SqlView& operator=(SqlView const&) = delete;
+    ~SqlView() {
+        if (own_)
+            sqlite3_exec(file_.handle(), "ROLLBACK", nullptr, nullptr, nullptr);
+    }
+
+private:
+    SqlFile const& file_;
+    bool own_;
 };
 
 /// Floats and doubles as the bytes of IEEE 754, the lowest first, on any machine: they come back bit for bit.

@@ -91,10 +91,11 @@ inline void write_band(SqlFile const& file, BandState const& state) {
 
 /// The state of a key; nothing where none was kept. Throws BadInput where it is damaged.
 inline std::optional<BandState> read_band(SqlFile const& file, SeamKey const& key) {
+    constexpr char const* what = "a band cannot be read";
+    SqlView const view(file, what); // it may be replaced meanwhile
     auto const band = band_number(file, key);
     if (!band)
         return std::nullopt;
-    constexpr char const* what = "a band cannot be read";
     BandState state{};
     state.key = key;
     SqlStatement row(file, "SELECT cells, length_m, parts, last_part, last_days FROM band WHERE number = ?",

@@ -4,11 +4,15 @@
 #include "seamhold/file/sqlite.hpp"
 #include "seamhold/number/bad_input.hpp"
 
+#include <chrono>
 #include <cmath>
 #include <cstdint>
 #include <filesystem>
 #include <string>
 #include <system_error>
+#include <thread>
+
+#include <unistd.h>
 
 namespace seamhold {
 
@@ -117,6 +121,7 @@ inline SqlFile open_store_file(std::filesystem::path const& path, StoreUse use, 
 /// version.
 inline bool is_store(SqlFile const& file) {
     constexpr char const* what = "cannot be read as a store";
+    SqlView const view(file, what);
     auto const number = [&](char const* sql) {
         SqlStatement statement(file, sql, what);
         statement.next();
@@ -136,6 +141,21 @@ inline bool is_store(SqlFile const& file) {
     if (version != store_version)
         throw BadInput(file.name() + ": the store is damaged: its version is " + std::to_string(version));
     return true;
+}
+
+/// The same for a reader, who may have to make the file that readers and writers share, and is told what to
+/// do where that is not possible.
+inline bool is_store_to_read(SqlFile const& file, std::filesystem::path const& path) {
+    try {
+        return is_store(file);
+    } catch (BadInput const& error) {
+        auto const folder = std::filesystem::absolute(path).parent_path();
+        if (::access(path.c_str(), R_OK) != 0 || ::access(folder.c_str(), W_OK) == 0)
+            throw;
+        throw BadInput(std::string(error.what()) +
+                       "; who reads needs the right to write beside it, or opens it as an archive, which is "
+                       "safe while nobody writes to it");
+    }
 }
 
 /// How many bytes at the journal's end are no whole change. To be asked while nobody can write. The sizes are
@@ -160,18 +180,34 @@ inline std::uint64_t torn_bytes_of(SqlFile const& file, StoreUse use) {
     return size > whole ? size - whole : 0;
 }
 
-/// Makes the tables where there are none, sees to what is durable, and cuts what is torn.
-inline StoreOpening prepare_store(SqlFile const& file) {
+/// Sees to it that the file has a journal that several programs share. Where another program is just making
+/// the same store, SQLite refuses at once instead of waiting, so the waiting is done here.
+inline void share_journal(SqlFile const& file, double longest_wait) {
     constexpr char const* what = "cannot be written as a store";
-    StoreOpening found;
-    is_store(file); // nothing is changed before this is known
-    {
+    auto const end = std::chrono::steady_clock::now() + std::chrono::duration<double>(longest_wait);
+    while (true) {
         SqlStatement journal(file, "PRAGMA journal_mode = WAL", what);
-        if (!journal.next() || journal.text() != "wal")
+        int const result = sqlite3_step(journal.handle());
+        if ((result & 0xff) == SQLITE_BUSY && std::chrono::steady_clock::now() < end) {
+            std::this_thread::sleep_for(std::chrono::milliseconds(1));
+            continue;
+        }
+        if (result != SQLITE_ROW)
+            file.fail(what);
+        if (journal.text() != "wal")
             throw BadInput(file.name() +
                            ": its folder cannot keep a journal that several programs share; a disk of this "
                            "machine can");
+        return;
     }
+}
+
+/// Makes the tables where there are none, sees to what is durable, and cuts what is torn.
+inline StoreOpening prepare_store(SqlFile const& file, double longest_wait) {
+    constexpr char const* what = "cannot be written as a store";
+    StoreOpening found;
+    is_store(file); // nothing is changed before this is known
+    share_journal(file, longest_wait);
     // Each change is on the disk before it is acknowledged. The journal is cut when it begins anew, so that
     // what lies behind its last change is torn, and nothing else.
     file.run("PRAGMA synchronous = FULL; PRAGMA journal_size_limit = 0; PRAGMA trusted_schema = OFF;", what);

@@ -3,7 +3,7 @@
 
 #include "seamhold/file/sqlite.hpp"
 #include "seamhold/number/number.hpp"
-#include "seamhold/record/seam_record.hpp"
+#include "seamhold/record/kept_weld.hpp"
 
 #include <cmath>
 #include <cstddef>
@@ -16,7 +16,7 @@
 namespace seamhold::detail {
 
 /// Throws BadInput, saying what, for a record that does not fit together.
-inline void check_record(SeamRecord const& record) {
+inline void check_record(KeptWeld const& record) {
     auto const& verdict = record.verdict;
     std::string const what =
         "the record of seam " + verdict.key.seam + " of part " + verdict.part + " cannot be kept: ";
@@ -86,7 +86,7 @@ inline void write_faults(SqlFile const& file, std::uint64_t weld, char const* to
 }
 
 /// Writes a record and returns its number; the change is the caller's.
-inline std::uint64_t write_record(SqlFile const& file, SeamRecord const& record) {
+inline std::uint64_t write_record(SqlFile const& file, KeptWeld const& record) {
     auto const& verdict = record.verdict;
     {
         SqlStatement insert(file, "INSERT INTO weld VALUES (NULL,?,?,?,?,?,?,?,?,?,?,?,?)",
@@ -207,7 +207,7 @@ inline void read_findings(SqlFile const& file, std::uint64_t weld, SeamVerdict& 
 }
 
 /// One record; throws BadInput where there is none of this number.
-inline SeamRecord read_record(SqlFile const& file, std::uint64_t weld, bool with_trace) {
+inline KeptWeld read_record(SqlFile const& file, std::uint64_t weld, bool with_trace) {
     SqlStatement row(
         file,
         "SELECT date_days, part, seam, judgement, length_m, print_of_head, print_of_mount, "
@@ -217,7 +217,7 @@ inline SeamRecord read_record(SqlFile const& file, std::uint64_t weld, bool with
     row.give(weld);
     if (!row.next())
         throw BadInput(file.name() + ": there is no weld number " + std::to_string(weld));
-    SeamRecord record;
+    KeptWeld record;
     auto& verdict = record.verdict;
     verdict.date = row.number();
     verdict.part = row.text();

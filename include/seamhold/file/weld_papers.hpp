@@ -4,7 +4,7 @@
 #include "seamhold/file/date.hpp"
 #include "seamhold/file/text.hpp"
 #include "seamhold/number/number.hpp"
-#include "seamhold/record/seam_record.hpp"
+#include "seamhold/record/kept_weld.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -90,7 +90,7 @@ inline std::string paper_closing() {
 } // namespace detail
 
 /// The actual values of one weld as a page of text, in the order in which the record has them.
-inline std::string weld_paper(SeamRecord const& record, PaperHead const& head = {}) {
+inline std::string weld_paper(KeptWeld const& record, PaperHead const& head = {}) {
     auto const& verdict = record.verdict;
     return "Record of a weld: part " + verdict.part + ", seam " + verdict.key.seam + ", " +
            date_text(verdict.date) + "\n" + detail::paper_head(head, false) +
@@ -100,7 +100,7 @@ inline std::string weld_paper(SeamRecord const& record, PaperHead const& head = 
 
 /// The record of a test piece: the actual values of its welds, and blanks for the examinations that ISO
 /// 15614-11 names for laser welds (from memory), with their results. `number` is the test piece's.
-inline std::string test_piece_paper(std::string const& number, std::vector<SeamRecord> const& welds,
+inline std::string test_piece_paper(std::string const& number, std::vector<KeptWeld> const& welds,
                                     PaperHead const& head = {}) {
     std::string text =
         "Record of a test piece: " + detail::or_blank(number) + "\n" + detail::paper_head(head, true);
@@ -137,7 +137,7 @@ inline constexpr char const* value_columns = "part,seam,date_days,name,least,gre
 
 /// The values of welds as CSV for a program: one row a value, numbers in the unit that the row names; least
 /// and greatest are empty where there are none, origin is `open` for a blank.
-inline std::string weld_values_csv(std::vector<SeamRecord> const& welds) {
+inline std::string weld_values_csv(std::vector<KeptWeld> const& welds) {
     std::string text = detail::value_columns;
     for (auto const& record : welds)
         for (auto const& value : record.values)

@@ -8,7 +8,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/record/band_state.hpp"
-#include "seamhold/record/seam_record.hpp"
+#include "seamhold/record/kept_weld.hpp"
 
 #include <bit>
 #include <cstdint>
@@ -35,7 +35,7 @@ struct WeldSelection {
 /// A record with the number under which it is kept; numbers rise as records are added.
 struct StoredRecord {
     std::uint64_t number;
-    SeamRecord record;
+    KeptWeld record;
 };
 
 /// A file of weld records, to which more are added and from which none is taken: a database of SQLite in its
@@ -59,8 +59,8 @@ public:
                        double longest_wait = 5)
         : file_(detail::open_store_file(path, use, longest_wait)), use_(use) {
         if (use == StoreUse::append)
-            opening_ = detail::prepare_store(file_);
-        else if (!detail::is_store(file_))
+            opening_ = detail::prepare_store(file_, longest_wait);
+        else if (!detail::is_store_to_read(file_, path))
             throw BadInput(file_.name() + ": is no store of weld records: it is empty");
     }
 
@@ -74,10 +74,10 @@ public:
     /// together, where a record of the same part, seam and date is there already, and where it cannot be
     /// written; then none is added, but for a failure of the disk in the last step, after which it may turn
     /// out to be there when the store is opened again.
-    std::uint64_t append(SeamRecord const& record) { return append_with(record, nullptr); }
+    std::uint64_t append(KeptWeld const& record) { return append_with(record, nullptr); }
 
     /// The same, and keeps the band that has learnt from this weld, both or none.
-    std::uint64_t append(SeamRecord const& record, BandState const& learnt) {
+    std::uint64_t append(KeptWeld const& record, BandState const& learnt) {
         return append_with(record, &learnt);
     }
 
@@ -138,7 +138,7 @@ public:
     }
 
     /// One record, its trace only if wished. Throws BadInput where there is none of this number.
-    SeamRecord record(std::uint64_t number, bool with_trace = true) const {
+    KeptWeld record(std::uint64_t number, bool with_trace = true) const {
         return detail::read_record(file_, number, with_trace);
     }
 
@@ -172,7 +172,7 @@ public:
     }
 
 private:
-    std::uint64_t append_with(SeamRecord const& record, BandState const* learnt) {
+    std::uint64_t append_with(KeptWeld const& record, BandState const* learnt) {
         detail::check_record(record);
         if (learnt != nullptr) {
             check_band_state(*learnt);

@@ -1,0 +1,250 @@
+#include "seamhold/file/weld_store.hpp"
+
+#include "small_disk.hpp"
+#include "support/refusal.hpp"
+#include "temporary.hpp"
+#include "weld_records.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cstdint>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <string>
+
+#include <sqlite3.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+// What a store does where the disk does not do as it should: it loses power, is full, cannot be written, or
+// is locked by somebody else.
+
+using seamhold::StoreUse;
+using seamhold::WeldStore;
+using seamhold::test::content_of;
+using seamhold::test::difference_of;
+using seamhold::test::has;
+using seamhold::test::numbered_record;
+using seamhold::test::refusal_of;
+using seamhold::test::SmallDisk;
+using seamhold::test::TemporaryFolder;
+
+namespace {
+
+/// A disk that keeps of a file what was there when it was last brought to the disk, and nothing that was
+/// written since: SQLite's own system calls, with one more thing done at each `xSync` and `xDelete`. One at a
+/// time; stores that are opened while it lives stand on it.
+class ForgetfulDisk {
+public:
+    ForgetfulDisk() {
+        system() = sqlite3_vfs_find(nullptr);
+        mine_ = *system();
+        mine_.zName = "forgetful";
+        mine_.xOpen = &open;
+        mine_.xDelete = &remove;
+        sqlite3_vfs_register(&mine_, 1);
+        durable().clear();
+    }
+    ForgetfulDisk(ForgetfulDisk const&) = delete;
+    ForgetfulDisk& operator=(ForgetfulDisk const&) = delete;
+    ~ForgetfulDisk() {
+        sqlite3_vfs_unregister(&mine_);
+        sqlite3_vfs_register(system(), 1);
+    }
+
+    /// Puts what would be there after a loss of power into a folder.
+    static void after_power_loss(std::filesystem::path const& folder) {
+        std::filesystem::remove_all(folder);
+        std::filesystem::create_directory(folder);
+        for (auto const& [path, bytes] : durable())
+            std::ofstream(folder / std::filesystem::path(path).filename(), std::ios::binary) << bytes;
+    }
+
+    /// How often something was brought to the disk.
+    static int& syncs() {
+        static int count = 0;
+        return count;
+    }
+
+private:
+    static sqlite3_vfs*& system() {
+        static sqlite3_vfs* vfs = nullptr;
+        return vfs;
+    }
+    static std::map<std::string, std::string>& durable() {
+        static std::map<std::string, std::string> files;
+        return files;
+    }
+    static std::map<sqlite3_file*, std::string>& names() {
+        static std::map<sqlite3_file*, std::string> files;
+        return files;
+    }
+    static std::map<sqlite3_file*, sqlite3_io_methods>& methods() {
+        static std::map<sqlite3_file*, sqlite3_io_methods> files;
+        return files;
+    }
+    static std::map<sqlite3_file*, sqlite3_io_methods const*>& plain() {
+        static std::map<sqlite3_file*, sqlite3_io_methods const*> files;
+        return files;
+    }
+    static int open(sqlite3_vfs* /*vfs*/, char const* name, sqlite3_file* file, int flags, int* out) {
+        int const result = system()->xOpen(system(), name, file, flags, out);
+        if (result == SQLITE_OK && (flags & (SQLITE_OPEN_MAIN_DB | SQLITE_OPEN_WAL)) != 0) {
+            names()[file] = name;
+            plain()[file] = file->pMethods;
+            methods()[file] = *file->pMethods;
+            methods()[file].xSync = &sync;
+            file->pMethods = &methods()[file];
+        }
+        return result;
+    }
+    static int sync(sqlite3_file* file, int flags) {
+        int const result = plain()[file]->xSync(file, flags);
+        ++syncs();
+        durable()[names()[file]] = content_of(names()[file]);
+        return result;
+    }
+    static int remove(sqlite3_vfs* /*vfs*/, char const* name, int and_sync) {
+        durable().erase(name);
+        return system()->xDelete(system(), name, and_sync);
+    }
+
+    sqlite3_vfs mine_{};
+};
+
+/// What an action says in a process that has no rights to write; whatever it throws, or "no error".
+template <class Action> std::string without_rights(Action const& action) {
+    int both[2];
+    REQUIRE(::pipe(both) == 0);
+    auto const process = ::fork();
+    REQUIRE(process >= 0);
+    if (process == 0) {
+        std::string said = "no error";
+        try {
+            if (::getuid() == 0 && ::setuid(65534) != 0)
+                ::_exit(1);
+            action();
+        } catch (std::exception const& error) {
+            said = error.what();
+        }
+        ::_exit(::write(both[1], said.data(), said.size()) == ssize_t(said.size()) ? 0 : 1);
+    }
+    ::close(both[1]);
+    std::string said(4096, '\0');
+    auto const size = ::read(both[0], said.data(), said.size());
+    ::close(both[0]);
+    ::waitpid(process, nullptr, 0);
+    return said.substr(0, size > 0 ? static_cast<std::size_t>(size) : 0);
+}
+
+} // namespace
+
+TEST_CASE("what was acknowledged outlives a loss of power") {
+    TemporaryFolder const folder;
+    {
+        ForgetfulDisk const disk;
+        WeldStore store(folder / "welds");
+        for (std::uint64_t i = 1; i <= 60; ++i) { // large ones, so that the journal begins anew meanwhile
+            int const before = disk.syncs();
+            REQUIRE(store.append(numbered_record(i, 20000)) == i);
+            CHECK(disk.syncs() > before);
+            disk.after_power_loss(folder / ("lost-" + std::to_string(i)));
+        }
+    }
+    for (std::uint64_t i = 1; i <= 60; ++i) {
+        INFO("after record " << i);
+        WeldStore const store(folder / ("lost-" + std::to_string(i)) / "welds");
+        REQUIRE(store.numbers().size() == i);
+        for (std::uint64_t k = i > 3 ? i - 3 : 1; k <= i; ++k)
+            CHECK(difference_of(store.record(k), numbered_record(k, 20000)).empty());
+    }
+    CHECK_NOTHROW(WeldStore(folder / "lost-60" / "welds").check());
+}
+
+TEST_CASE("a full disk is named, keeps nothing of the record, and is gone on from") {
+    TemporaryFolder const folder;
+    WeldStore store(folder / "welds");
+    std::uint64_t kept = 0;
+    std::string said;
+    {
+        SmallDisk const small(300000);
+        while (said.empty() && kept < 100)
+            said = refusal_of([&] { return store.append(numbered_record(++kept, 2000)); });
+        --kept;
+        INFO(said);
+        CHECK(has(said, (folder / "welds").string() + ": "));
+        CHECK(has(said, "(File too large)")); // what this stand-in for a full disk says
+        CHECK(has(said, "disk I/O error"));
+        // It says so again, and what was kept can be read.
+        CHECK(has(refusal_of([&] { return store.append(numbered_record(kept + 1, 20000)); }), "too large)"));
+        CHECK(store.numbers().size() == kept);
+    }
+    CHECK(kept > 2);
+    CHECK(store.append(numbered_record(kept + 1, 2000)) == kept + 1);
+    WeldStore const again(folder / "welds");
+    REQUIRE(again.numbers().size() == kept + 1);
+    for (std::uint64_t i = 1; i <= kept + 1; ++i)
+        CHECK(difference_of(again.record(i), numbered_record(i, 2000)).empty());
+    CHECK_NOTHROW(again.check());
+    // Too full to be made at all.
+    SmallDisk const tiny(1000);
+    CHECK(has(refusal_of([&] { return WeldStore(folder / "none").path(); }), "(File too large)"));
+}
+
+TEST_CASE("a store that cannot be written is read as an archive, and says why it cannot be appended to") {
+    TemporaryFolder const folder;
+    auto const path = folder / "welds";
+    { WeldStore(path).append(numbered_record(1)); }
+    ::chmod(path.c_str(), 0444);
+    ::chmod(path.parent_path().c_str(), 0555);
+    auto const appending = without_rights([&] { WeldStore(path).append(numbered_record(2)); });
+    INFO(appending);
+    CHECK(has(appending, path.string() + ": "));
+    CHECK(has(appending, "readonly database"));
+    auto const reading = without_rights([&] { WeldStore const store(path, StoreUse::read); });
+    INFO(reading);
+    CHECK(has(reading, path.string() + ": cannot be read as a store: "));
+    CHECK(has(reading, "or opens it as an archive"));
+    CHECK(without_rights([&] {
+              WeldStore const store(path, StoreUse::archive);
+              if (difference_of(store.record(1), numbered_record(1)).empty())
+                  throw seamhold::BadInput("whole");
+          }) == "whole");
+    CHECK(has(without_rights([&] { WeldStore(path, StoreUse::archive).append(numbered_record(2)); }),
+              "opened for reading"));
+    CHECK(has(without_rights([&] { WeldStore const none(folder / "none"); }), "unable to open"));
+    ::chmod(path.c_str(), 0000);
+    CHECK(has(without_rights([&] { WeldStore const store(path, StoreUse::read); }),
+              "unable to open database file (Permission denied)"));
+    ::chmod(path.parent_path().c_str(), 0755);
+}
+
+TEST_CASE("who cannot write because others do waits as long as was said, and can try again") {
+    TemporaryFolder const folder;
+    WeldStore store(folder / "welds", StoreUse::append, 0.05);
+    store.append(numbered_record(1));
+    sqlite3* other = nullptr;
+    REQUIRE(sqlite3_open((folder / "welds").c_str(), &other) == SQLITE_OK);
+    REQUIRE(sqlite3_exec(other, "BEGIN IMMEDIATE", nullptr, nullptr, nullptr) == SQLITE_OK);
+    CHECK(has(refusal_of([&] { return store.append(numbered_record(2)); }),
+              "welds: a record cannot be kept: database is locked"));
+    CHECK(has(refusal_of([&] { return WeldStore(folder / "welds", StoreUse::append, 0).path(); }),
+              "welds: cannot be written as a store: database is locked"));
+    CHECK(store.numbers().size() == 1); // reading waits for nobody
+    CHECK(difference_of(WeldStore(folder / "welds", StoreUse::read).record(1), numbered_record(1)).empty());
+    sqlite3_exec(other, "COMMIT", nullptr, nullptr, nullptr);
+    CHECK(store.append(numbered_record(2)) == 2);
+    sqlite3_close(other);
+}
+
+TEST_CASE("a store that was moved or removed under its writer is written to no more") {
+    TemporaryFolder const folder;
+    WeldStore store(folder / "welds");
+    store.append(numbered_record(1));
+    std::filesystem::rename(folder / "welds", folder / "elsewhere");
+    CHECK(has(refusal_of([&] { return store.append(numbered_record(2)); }), "was moved or removed"));
+    { std::ofstream(folder / "welds") << "another file"; }
+    CHECK(has(refusal_of([&] { return store.append(numbered_record(2)); }), "was moved or removed"));
+}
