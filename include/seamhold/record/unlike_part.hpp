@@ -38,7 +38,7 @@ constexpr char const* to_string(NotLearnt reason) {
 /// Where a part is least like the others.
 struct UnlikePlace {
     std::size_t channel; ///< from 0
-    Side side;           ///< of their mean
+    BandSide side;           ///< of their mean
     double from, to;     ///< the stretch over which it is more than half as far off as at the worst cell, m
     double worst_at;     ///< the middle of that cell, m
     double deviations; ///< how far off there, in deviations from part to part; infinite where the others are
@@ -70,7 +70,7 @@ inline UnlikePlace unlike_place(Farthest const& found, std::span<double const> d
                                 std::span<double const> variances, Cells const& cells) {
     double const worst = departures[found.place];
     UnlikePlace place{found.channel,
-                      worst < 0 ? Side::below : Side::above,
+                      worst < 0 ? BandSide::below : BandSide::above,
                       0,
                       cells.length,
                       cells.length / 2,
