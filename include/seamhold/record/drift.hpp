@@ -61,10 +61,10 @@ inline std::string in_days(double days) {
     return text;
 }
 
-/// Three digits that count.
+/// Three digits that count, or all before the point.
 inline std::string in_short(double x) {
     char text[32];
-    std::snprintf(text, sizeof text, "%.3g", x);
+    std::snprintf(text, sizeof text, std::abs(x) >= 999.5 && std::abs(x) < 1e9 ? "%.0f" : "%.3g", x);
     return text;
 }
 
