@@ -549,18 +549,20 @@ TEST_CASE("the next part over the same seam begins afresh, light that comes on a
     World world;
     world.weld(0, 0.1);
     world.weld(0, 0.15);
-    world.offs = {{0, 0, 0.0050, 0.0070, -2}};
+    world.weld(0, 0.1);
+    world.offs = {{0, 0, 0.0050, 0.0070, -2}, {2, 1, 0.0060, 0.0075, 2}};
     double const dark = world.ways[1].start + 0.02; // at 3 mm of the second part, for 2 ms: 0.3 mm
     world.make_ticks([&](double t) { return !(t > dark && t < dark + 0.002); });
     world.make_samples(random);
     LiveJudge judge(world.seams(), world.channels, settings(world));
     auto const result = run(world, judge);
-    REQUIRE(result.verdicts.size() == 2);
+    REQUIRE(result.verdicts.size() == 3);
     CHECK(result.verdicts[0].judgement == Judgement::not_good);
     // One cell lies half in the dark, or more: not more than 0.6 mm unseen are allowed.
     CHECK(result.verdicts[1].judgement == Judgement::good);
-    CHECK(judge.state(0).pass == 2);
-    CHECK(judge.state(0).bad == 0);
+    CHECK(result.verdicts[2].judgement == Judgement::not_good);
+    CHECK(judge.state(0).pass == 3);
+    CHECK(judge.state(0).bad == doctest::Approx(0.0015).epsilon(1e-12));
     CHECK(judge.state(1).pass == 0);
     CHECK(!judge.state(1).complete);
 }
