@@ -70,7 +70,7 @@ public:
         if (!(farthest.square > sqr(learned.bound)))
             return learned;
         off.fill(state_, farthest.channel, trace.traces[farthest.channel].value);
-        learned.unlike = detail::unlike_place(farthest, off.departures, off.variances, state_.cells);
+        learned.unlike = detail::unlike_place(farthest, off.departures, state_.cells);
         learned.taken = false;
         learned.reason = NotLearnt::unlike;
         learned.words =

@@ -50,7 +50,7 @@ inline void name_odd_parts(std::vector<SeamTrace> const& traces, BandState const
         parts[i].bound = odd.bound();
     for (OddPart const& found : odd.found()) {
         Learned& part = parts[sound[found.part]];
-        part.unlike = unlike_place(found.farthest, found.departures, found.variances, state.cells);
+        part.unlike = unlike_place(found.farthest, found.departures, state.cells);
         part.taken = false;
         part.reason = NotLearnt::unlike;
         part.words = unlike_words(*part.unlike, traces[sound[found.part]].part, state.key.seam,

@@ -87,7 +87,7 @@ private:
 struct OddPart {
     std::size_t part; ///< its number among the rows
     Farthest farthest;
-    std::vector<double> departures, variances; ///< of that channel
+    std::vector<double> departures; ///< of that channel
 };
 
 /// Looks for them.
@@ -176,7 +176,7 @@ private:
             Work work;
             Farthest const found = farthest(direction_of(part), work);
             fill(found.channel, direction_of(part), work);
-            return {part, found, work.departures, work.variances};
+            return {part, found, work.departures};
         }
 
     private:

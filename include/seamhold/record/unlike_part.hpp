@@ -38,9 +38,9 @@ constexpr char const* to_string(NotLearnt reason) {
 /// Where a part is least like the others.
 struct UnlikePlace {
     std::size_t channel; ///< from 0
-    BandSide side;           ///< of their mean
-    double from, to;     ///< the stretch over which it is more than half as far off as at the worst cell, m
-    double worst_at;     ///< the middle of that cell, m
+    BandSide side;       ///< of their mean
+    double from, to;   ///< the stretch over which it is more than half as far from it as at the worst cell, m
+    double worst_at;   ///< the middle of that cell, m
     double deviations; ///< how far off there, in deviations from part to part; infinite where the others are
                        ///< all the same
     bool on_average;   ///< it is the mean over the whole seam that is off, more than any place
@@ -64,10 +64,10 @@ inline double unlike_bound(double false_refusal, std::size_t places, double degr
     return -student_quantile(false_refusal / (2 * static_cast<double>(places)), degrees);
 }
 
-/// The stretch around the farthest place, from one channel's departures and variances of its cells and of the
-/// mean over the seam.
+/// The stretch around the farthest place, from one channel's departures of its cells and of the mean over the
+/// seam.
 inline UnlikePlace unlike_place(Farthest const& found, std::span<double const> departures,
-                                std::span<double const> variances, Cells const& cells) {
+                                Cells const& cells) {
     double const worst = departures[found.place];
     UnlikePlace place{found.channel,
                       worst < 0 ? BandSide::below : BandSide::above,
@@ -78,9 +78,7 @@ inline UnlikePlace unlike_place(Farthest const& found, std::span<double const> d
                       found.place == cells.count};
     if (place.on_average)
         return place;
-    auto const far = [&](std::size_t i) {
-        return departures[i] * worst > 0 && 4 * square_off(departures[i], variances[i]) > found.square;
-    };
+    auto const far = [&](std::size_t i) { return departures[i] * worst > sqr(worst) / 2; };
     std::size_t from = found.place, to = found.place + 1;
     while (from > 0 && far(from - 1))
         --from;
