@@ -4,6 +4,7 @@
 #include "seamhold/limit/demand.hpp"
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/taylor.hpp"
+#include "seamhold/number/units.hpp"
 #include "seamhold/record/procedure_value.hpp"
 
 #include <algorithm>
@@ -120,7 +121,7 @@ template <class AnyJob>
 std::vector<ProcedureValue> procedure_values(AnyJob const& job, std::size_t seam_number,
                                              ProcedureOptions const& options = {}) {
     using M = Measure;
-    using T = Taylor<double, 3>;
+    using T = Taylor<double, 1>;
     if (options.samples == 0)
         throw BadInput("the values of a weld need one sample or more");
     if (seam_number >= job.seams.size())
@@ -173,7 +174,6 @@ std::vector<ProcedureValue> procedure_values(AnyJob const& job, std::size_t seam
     }
 
     std::string const no_beam = has_beam ? "" : "the job says nothing of the beam";
-    double const degree = 180 / std::numbers::pi;
     auto const single = [](double x) { return detail::SeenRange{x, x}; };
     std::vector<ProcedureValue> values;
     values.push_back(single(seam.length()).value("length of the seam", "mm", 1e3));
@@ -186,7 +186,7 @@ std::vector<ProcedureValue> procedure_values(AnyJob const& job, std::size_t seam
         values.push_back(
             detail::said_value("power ramp, end", detail::ramp_words(ramps.end_share, ramps.fall, "to")));
     }
-    values.push_back(feed.value("travel speed", "m/min", 60));
+    values.push_back(feed.value("travel speed", "m/min", in_metres_per_minute(1)));
     if (along_a_way && has_power)
         values.push_back(
             single(energy / seam.length()).value("energy per length of seam, mean", "J/mm", 1e-3));
@@ -195,10 +195,10 @@ std::vector<ProcedureValue> procedure_values(AnyJob const& job, std::size_t seam
     values.push_back(short_axis.value("spot on the face, short axis", "mm", 1e3, no_beam));
     values.push_back(defocus.value("face beyond the waist", "Rayleigh lengths", 1, no_beam));
     values.push_back(distance.value("working distance from the last mirror", "mm", 1e3));
-    values.push_back(incidence.value("incidence, 0 is perpendicular", "degrees", degree));
+    values.push_back(incidence.value("incidence, 0 is perpendicular", "degrees", in_degrees(1)));
     if (along_a_way) {
-        values.push_back(along.value("incidence along, positive from ahead", "degrees", degree));
-        values.push_back(across.value("incidence across, positive from the left", "degrees", degree));
+        values.push_back(along.value("incidence along, positive from ahead", "degrees", in_degrees(1)));
+        values.push_back(across.value("incidence across, positive from the left", "degrees", in_degrees(1)));
     }
     detail::add_weave(values, seam.weave, duration);
     for (auto& value : asked_of_people())
