@@ -1,7 +1,6 @@
 #ifndef SEAMHOLD_EXAMPLES_COMMISSION_CELL_HPP
 #define SEAMHOLD_EXAMPLES_COMMISSION_CELL_HPP
 
-#include "seamhold/statistics/random_numbers.hpp"
 #include "seamhold/calibrate/clock_line.hpp"
 #include "seamhold/calibrate/focus_zero.hpp"
 #include "seamhold/calibrate/observation.hpp"
@@ -14,6 +13,7 @@
 #include "seamhold/motion/steady.hpp"
 #include "seamhold/number/units.hpp"
 #include "seamhold/seam/seam.hpp"
+#include "seamhold/statistics/random_numbers.hpp"
 
 #include <array>
 #include <cmath>
