@@ -92,25 +92,52 @@ struct HalvedValue {
     double all, even, odd;
 };
 
-/// The values, drawn together about their mean as far as they scatter only because so few parts were
-/// simulated: what both halves agree on is true scatter.
-inline std::vector<double> without_noise(std::vector<HalvedValue> const& values) {
-    double const n = static_cast<double>(values.size());
-    double all = 0, even = 0, odd = 0;
-    for (auto const& v : values) {
-        all += v.all / n;
-        even += v.even / n;
-        odd += v.odd / n;
+/// Scatter of values, drawn together as far as it comes only from so few parts being simulated: what both
+/// halves agree on is true.
+struct TrueScatter {
+    double all = 0, common = 0; // sums of squares, and of products between the halves
+
+    void take(HalvedValue const& off) {
+        all += sqr(off.all);
+        common += off.even * off.odd;
     }
-    double scatter = 0, common = 0;
-    for (auto const& v : values) {
-        scatter += sqr(v.all - all);
-        common += (v.even - even) * (v.odd - odd);
+
+    double keep(double more = 0) const { return all > 0 ? std::sqrt(std::max(common + more, 0.0) / all) : 0; }
+};
+
+/// The same values with their true scatter. `together` that follow each other were looked at with the same
+/// parts, so that the noise of their mean is another; by how much the mean of all misses is left in.
+inline std::vector<double> without_noise(std::vector<HalvedValue> const& values, std::size_t together) {
+    auto const mean_of = [&values](std::size_t from, std::size_t count) {
+        HalvedValue mean{0, 0, 0};
+        for (std::size_t i = from; i < from + count; ++i) {
+            mean.all += values[i].all / static_cast<double>(count);
+            mean.even += values[i].even / static_cast<double>(count);
+            mean.odd += values[i].odd / static_cast<double>(count);
+        }
+        return mean;
+    };
+    auto const off = [](HalvedValue const& a, HalvedValue const& b) {
+        return HalvedValue{a.all - b.all, a.even - b.even, a.odd - b.odd};
+    };
+    auto const mean = mean_of(0, values.size());
+    TrueScatter within, between;
+    double noise = 0; // of the means of groups: half the difference of the halves has as much
+    for (std::size_t g = 0; g < values.size(); g += together) {
+        auto const group = off(mean_of(g, together), mean);
+        between.take(group);
+        noise += sqr((group.even - group.odd) / 2);
+        for (std::size_t i = g; i < g + together; ++i)
+            within.take(off(values[i], mean_of(g, together)));
     }
-    double const keep = scatter > 0 ? std::sqrt(std::clamp(common / scatter, 0.0, 1.0)) : 0;
+    double const groups = static_cast<double>(values.size() / together);
+    double const keep_within = within.keep(), keep_between = between.keep(noise / groups);
     std::vector<double> result;
-    for (auto const& v : values)
-        result.push_back(all + keep * (v.all - all));
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        double const group = mean_of(i / together * together, together).all;
+        result.push_back(mean.all + keep_between * (group - mean.all) +
+                         keep_within * (values[i].all - group));
+    }
     return result;
 }
 
@@ -153,9 +180,10 @@ public:
     std::vector<double> failing_rates() const {
         // On the scale of the logarithm of the odds errors are alike for great and small rates.
         auto rates = without_noise(halved([](FactorTail const& tail) {
-            double const rate = tail.above_one();
-            return std::log(rate / (1 - rate));
-        }));
+                                       double const rate = tail.above_one();
+                                       return std::log(rate / (1 - rate));
+                                   }),
+                                   truths);
         for (double& x : rates)
             x = 1 / (1 + std::exp(-x));
         return rates;
@@ -163,8 +191,10 @@ public:
 
     /// The factor at which a share of parts passes, one a truth.
     std::vector<double> factors(double share) const {
-        auto factors = without_noise(halved(
-            [share](FactorTail const& tail) { return std::log(std::max(tail.quantile(share), 1e-300)); }));
+        auto factors = without_noise(halved([share](FactorTail const& tail) {
+                                         return std::log(std::max(tail.quantile(share), 1e-300));
+                                     }),
+                                     truths);
         for (double& x : factors)
             x = std::exp(x);
         return factors;
@@ -280,24 +310,16 @@ inline AlarmStudy::AlarmStudy(AlarmLimits const& limits, BandBasis const& basis,
                                         std::vector<double>(all),
                                         std::vector<double>(all),
                                         {}});
-        // Two stretches of each path that do not overlap, elsewhere for each truth, and with a sign of its
-        // own.
-        auto const for_parts = [&](auto const& use) {
+        while (now[0].learnt.rows < learnt) {
+            // Each truth learns from its own stretch of the same path, turned about or not.
             auto const pair = paths.draw(random);
             for (auto const* const path : {&pair.first, &pair.second})
-                for (auto& truth : now) {
-                    std::size_t const start = random.bits() % paths.period();
-                    for (std::size_t const begin : {start, start + paths.period() / 2}) {
-                        part_of(part, paths, *path, begin, random);
-                        use(truth);
+                for (auto& truth : now)
+                    if (truth.learnt.rows < learnt) {
+                        part_of(part, paths, *path, random.bits() % paths.period(), random);
+                        truth.learnt.take(part);
                     }
-                }
-        };
-        while (now[0].learnt.rows < learnt)
-            for_parts([&](Truth& truth) {
-                if (truth.learnt.rows < learnt)
-                    truth.learnt.take(part);
-            });
+        }
         for (auto& truth : now)
             for (std::size_t c = 0; c < seen.channels; ++c) {
                 std::size_t const row = c * cells;
@@ -313,19 +335,27 @@ inline AlarmStudy::AlarmStudy(AlarmLimits const& limits, BandBasis const& basis,
                                            truth.stretch[row + i] * scale * truth.learnt.mean[row + i];
                 }
             }
-        for (std::size_t p = 0; p < pairs; ++p)
-            for_parts([&](Truth& truth) {
-                double factor = 0;
-                for (std::size_t c = 0; c < seen.channels; ++c) {
-                    for (std::size_t i = 0; i < cells; ++i) {
-                        std::size_t const k = c * cells + i;
-                        double const off = truth.shift[k] + truth.stretch[k] * part[k];
-                        deviations[i] = off / (off < 0 ? limits.below[k] : limits.above[k]);
+        for (std::size_t p = 0; p < pairs; ++p) {
+            // All truths judge the same parts, so that they differ by what they are. Two stretches of a path
+            // that do not overlap are two parts.
+            auto const pair = paths.draw(random);
+            for (auto const* const path : {&pair.first, &pair.second})
+                for (std::size_t const start : {std::size_t(0), paths.period() / 2}) {
+                    part_of(part, paths, *path, start, random);
+                    for (auto& truth : now) {
+                        double factor = 0;
+                        for (std::size_t c = 0; c < seen.channels; ++c) {
+                            for (std::size_t i = 0; i < cells; ++i) {
+                                std::size_t const k = c * cells + i;
+                                double const off = truth.shift[k] + truth.stretch[k] * part[k];
+                                deviations[i] = off / (off < 0 ? limits.below[k] : limits.above[k]);
+                            }
+                            factor = passing_factor(deviations, rules, work, factor);
+                        }
+                        truth.factors.push_back(factor);
                     }
-                    factor = passing_factor(deviations, rules, work, factor);
                 }
-                truth.factors.push_back(factor);
-            });
+        }
         for (auto& truth : now)
             factors_.push_back(std::move(truth.factors));
     }
