@@ -77,7 +77,7 @@ TEST_CASE("a two-sided factor has its confidence, by another integral") {
                 CHECK(std::abs(normal_tolerance_confidence(parts, share, factor) - confidence) < 1e-12);
             }
     // Deviations that come from more, or from less, than these parts.
-    for (double const degrees : {3.0, 90.0, 3000.0}) {
+    for (double const degrees : {3.0, 90.0, 3000.0, 1e5}) {
         CAPTURE(degrees);
         double const factor = normal_tolerance_factor(10, 0.99, 0.95, degrees);
         CHECK(std::abs(confidence_by_deviation(10, degrees, 0.99, factor) - 0.95) < 1e-9);
@@ -108,6 +108,18 @@ TEST_CASE("a one-sided factor is a quantile of the non-central t distribution") 
                 CHECK(std::abs(one_sided_tolerance_confidence(parts, share, factor) - confidence) < 1e-12);
                 worst = std::max(worst, std::abs(reached - confidence));
             }
+    // Deviations that come from more, or from less, than these parts.
+    struct Case {
+        double parts, degrees, share;
+    };
+    for (auto const& c :
+         {Case{10, 3000, 0.9}, Case{1e6, 200, 0.502}, Case{1e6, 200, 0.9}, Case{3, 30000, 0.4}}) {
+        CAPTURE(c.parts);
+        double const factor = one_sided_tolerance_factor(c.parts, c.share, 0.95, c.degrees);
+        boost::math::non_central_t const t(c.degrees, boost::math::quantile(boost::math::normal(), c.share) *
+                                                          std::sqrt(c.parts));
+        CHECK(std::abs(boost::math::cdf(t, factor * std::sqrt(c.parts)) - 0.95) < 1e-9);
+    }
     MESSAGE("confidence of one-sided factors, farthest from Boost's non-central t: " << worst);
 }
 

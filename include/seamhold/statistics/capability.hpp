@@ -35,11 +35,10 @@ namespace detail {
 /// so much or more, and so much or less, is as rare as the level says (non-central t).
 inline Bounds distance_bounds(double parts, double seen, double level) {
     double const tail = 1 - upper_end(level), degrees = parts - 1;
-    auto const bound = [&](bool low) {
-        // Rising with the true distance.
+    // The distance at which a sample shows less than was seen with the probability `less`.
+    auto const bound = [&](double less) {
         auto const beyond = [&](double distance) {
-            auto const shares = one_sided_shares(parts, degrees, distance, seen);
-            return low ? std::log(shares.missed / tail) : std::log(tail / shares.met);
+            return std::log(less / one_sided_share(parts, degrees, distance, seen));
         };
         double from = seen - 1, to = seen + 1;
         for (double step = 1; beyond(from) > 0; step *= 2)
@@ -48,7 +47,7 @@ inline Bounds distance_bounds(double parts, double seen, double level) {
             to += step;
         return rising_root(beyond, from, to);
     };
-    return {bound(true), bound(false)};
+    return {bound(1 - tail), bound(tail)};
 }
 
 } // namespace detail

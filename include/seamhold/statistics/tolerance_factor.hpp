@@ -20,12 +20,6 @@ namespace seamhold {
 
 namespace detail {
 
-/// A probability and what it lacks to 1, each with its own digits.
-struct TwoShares {
-    double met;
-    double missed;
-};
-
 /// The probability that a standard normal variable is above x.
 inline double normal_above(double x) { return 0.5 * std::erfc(x / std::numbers::sqrt2); }
 
@@ -93,17 +87,6 @@ struct NormalNodes {
     }
 };
 
-/// The probability that the deviation of a sample over the true one is above or below a ratio, 0 or more.
-inline TwoShares ratio_shares(double degrees, double ratio) {
-    double const half = degrees / 2 * sqr(ratio);
-    if (ratio > 1) { // the smaller share first, about; the other then loses nothing
-        double const above = boost::math::gamma_q(degrees / 2, half, QuantilePolicy());
-        return {above, 1 - above};
-    }
-    double const below = boost::math::gamma_p(degrees / 2, half, QuantilePolicy());
-    return {1 - below, below};
-}
-
 /// Of the mean of `parts` parts: the reach that is needed for a coverage, over the offsets of the mean.
 struct MeanOffsets {
     std::vector<double> reach;
@@ -118,14 +101,11 @@ struct MeanOffsets {
     }
 
     /// With which probability mean ± factor · deviation reach far enough.
-    TwoShares shares(double degrees, double factor) const {
-        TwoShares result{0, 0};
-        for (std::size_t i = 0; i < reach.size(); ++i) {
-            auto const wide = ratio_shares(degrees, reach[i] / factor);
-            result.met += weight[i] * wide.met;
-            result.missed += weight[i] * wide.missed;
-        }
-        return result;
+    double share(double degrees, double factor) const {
+        double met = 0;
+        for (std::size_t i = 0; i < reach.size(); ++i)
+            met += weight[i] * chi_squared_tail(degrees * sqr(reach[i] / factor), degrees);
+        return met;
     }
 };
 
@@ -159,30 +139,28 @@ struct DeviationRatios {
 /// With which probability mean + factor · deviation of a sample lies above the true mean + z deviations.
 /// Integrated over the mean where z is so large that z less the mean's offset keeps its sign, else over the
 /// deviation.
-inline TwoShares one_sided_shares(double parts, double degrees, double z, double factor) {
+inline double one_sided_share(double parts, double degrees, double z, double factor) {
     double const root = std::sqrt(parts);
-    TwoShares result{0, 0};
+    double met = 0;
     if (std::abs(z) * root > 20) {
         NormalNodes const offsets(std::sqrt(degrees) / (root * std::abs(z)));
         for (std::size_t i = 0; i < offsets.z.size(); ++i) {
+            // The deviation over the true one must be above this ratio, or below it where z is below 0.
             double const ratio = (z + offsets.z[i] / root) / factor;
-            if (!(ratio > 0)) { // z and the factor point to different sides
-                (z < 0 ? result.met : result.missed) += offsets.weight[i];
-                continue;
-            }
-            auto const above = ratio_shares(degrees, ratio);
-            result.met += offsets.weight[i] * (z > 0 ? above.met : above.missed);
-            result.missed += offsets.weight[i] * (z > 0 ? above.missed : above.met);
+            double const square = degrees * sqr(ratio);
+            if (!(ratio > 0)) // z and the factor point to different sides
+                met += z < 0 ? offsets.weight[i] : 0;
+            else if (z > 0)
+                met += offsets.weight[i] * chi_squared_tail(square, degrees);
+            else
+                met += offsets.weight[i] * boost::math::gamma_p(degrees / 2, square / 2, QuantilePolicy());
         }
-        return result;
+        return met;
     }
     DeviationRatios const ratios(degrees, root * std::max(1.0, std::abs(z)));
-    for (std::size_t i = 0; i < ratios.ratio.size(); ++i) {
-        double const above = root * (factor * ratios.ratio[i] - z);
-        result.met += ratios.weight[i] * normal_above(-above);
-        result.missed += ratios.weight[i] * normal_above(above);
-    }
-    return result;
+    for (std::size_t i = 0; i < ratios.ratio.size(); ++i)
+        met += ratios.weight[i] * normal_above(root * (z - factor * ratios.ratio[i]));
+    return met;
 }
 
 /// Degrees of freedom of the deviation, checked with the number of parts.
@@ -206,11 +184,6 @@ inline void check_tolerance_share(double share, char const* what) {
         throw BadInput(std::string("a ") + what + " must lie between 0 and 1; given " + text_of(share));
 }
 
-/// How much the confidence that is reached lies above the one that is wanted, told by the smaller share.
-inline double beyond_confidence(TwoShares const& shares, double confidence) {
-    return confidence > 0.5 ? std::log((1 - confidence) / shares.missed) : std::log(shares.met / confidence);
-}
-
 } // namespace detail
 
 /// The confidence with which mean ± factor · deviation of `parts` normal parts hold the share `coverage` of
@@ -224,7 +197,7 @@ inline double normal_tolerance_confidence(double parts, double coverage, double 
     if (!(factor > 0) || !is_finite(factor))
         throw BadInput("a factor of tolerance limits must be above 0 and finite; given " +
                        detail::text_of(factor));
-    return detail::MeanOffsets(parts, degrees, coverage).shares(degrees, factor).met;
+    return detail::MeanOffsets(parts, degrees, coverage).share(degrees, factor);
 }
 
 /// The factor k for which mean ± k · deviation of `parts` normal parts hold the share `coverage` of all parts
@@ -238,9 +211,7 @@ inline double normal_tolerance_factor(double parts, double coverage, double conf
     detail::check_tolerance_share(coverage, "coverage");
     detail::check_tolerance_share(confidence, "confidence");
     detail::MeanOffsets const offsets(parts, degrees, coverage);
-    auto const beyond = [&](double factor) {
-        return detail::beyond_confidence(offsets.shares(degrees, factor), confidence);
-    };
+    auto const beyond = [&](double factor) { return std::log(offsets.share(degrees, factor) / confidence); };
     double low = normal_quantile(0.5 + coverage / 2), high = low;
     while (beyond(low) > 0)
         low /= 2;
@@ -258,7 +229,7 @@ inline double one_sided_tolerance_confidence(double parts, double coverage, doub
     detail::check_tolerance_share(coverage, "coverage");
     if (!is_finite(factor))
         throw BadInput("a factor of tolerance limits must be finite");
-    return detail::one_sided_shares(parts, degrees, normal_quantile(coverage), factor).met;
+    return detail::one_sided_share(parts, degrees, normal_quantile(coverage), factor);
 }
 
 /// The factor k for which mean + k · deviation of `parts` normal parts lies above the share `coverage` of all
@@ -272,7 +243,7 @@ inline double one_sided_tolerance_factor(double parts, double coverage, double c
     detail::check_tolerance_share(confidence, "confidence");
     double const z = normal_quantile(coverage);
     auto const beyond = [&](double factor) {
-        return detail::beyond_confidence(detail::one_sided_shares(parts, degrees, z, factor), confidence);
+        return std::log(detail::one_sided_share(parts, degrees, z, factor) / confidence);
     };
     double low = z - 1, high = z + 1;
     for (double step = 1; beyond(low) > 0; step *= 2)
