@@ -59,7 +59,7 @@ TEST_CASE("the limits themselves are inside, and a hair beyond is outside") {
     CHECK(verdict.judgement == Judgement::not_good);
     REQUIRE(verdict.findings.size() == 1);
     CHECK(verdict.findings[0].channel == 1);
-    CHECK(verdict.findings[0].side == Side::below);
+    CHECK(verdict.findings[0].side == BandSide::below);
     CHECK(verdict.findings[0].rule == FindingRule::run);
     CHECK(verdict.findings[0].from == doctest::Approx(0.012).epsilon(1e-14));
     CHECK(verdict.findings[0].to == doctest::Approx(0.013).epsilon(1e-14));
@@ -80,7 +80,7 @@ TEST_CASE("runs are found where they are, each on its side, in order of channels
     REQUIRE(verdict.findings.size() == 3);
     auto const& first = verdict.findings[0];
     CHECK(first.channel == 0);
-    CHECK(first.side == Side::below);
+    CHECK(first.side == BandSide::below);
     CHECK(first.from == doctest::Approx(0.005).epsilon(1e-14));
     CHECK(first.to == doctest::Approx(0.008).epsilon(1e-14));
     CHECK(first.outside == doctest::Approx(0.003).epsilon(1e-14));
@@ -88,7 +88,7 @@ TEST_CASE("runs are found where they are, each on its side, in order of channels
     CHECK(first.worst == doctest::Approx(2).epsilon(1e-12));
     CHECK(first.worst_at == doctest::Approx(0.0065).epsilon(1e-14));
     CHECK(verdict.findings[1].channel == 0);
-    CHECK(verdict.findings[1].side == Side::above);
+    CHECK(verdict.findings[1].side == BandSide::above);
     CHECK(verdict.findings[1].from == doctest::Approx(0.030).epsilon(1e-14));
     CHECK(verdict.findings[1].to == doctest::Approx(0.034).epsilon(1e-14));
     CHECK(verdict.findings[2].channel == 2);
@@ -109,7 +109,7 @@ TEST_CASE("share and area speak from the first place outside to the last") {
     SeamVerdict const by_share = judge(band, trace, {{}, 0.05, {}, 0.5, 0}); // two cells of 40
     REQUIRE(by_share.findings.size() == 1);
     CHECK(by_share.findings[0].rule == FindingRule::share);
-    CHECK(by_share.findings[0].side == Side::above);
+    CHECK(by_share.findings[0].side == BandSide::above);
     CHECK(by_share.findings[0].from == doctest::Approx(0.003).epsilon(1e-14));
     CHECK(by_share.findings[0].to == doctest::Approx(0.037).epsilon(1e-14));
     CHECK(by_share.findings[0].outside == doctest::Approx(0.003).epsilon(1e-14));
@@ -119,12 +119,12 @@ TEST_CASE("share and area speak from the first place outside to the last") {
 
     SeamVerdict const by_area = judge(band, trace, {{}, {}, 0.0023, 0.5, 0});
     REQUIRE(by_area.findings.size() == 1); // below: 3 half widths · mm
-    CHECK(by_area.findings[0].side == Side::below);
+    CHECK(by_area.findings[0].side == BandSide::below);
     CHECK(by_area.findings[0].rule == FindingRule::area);
     CHECK(by_area.findings[0].area == doctest::Approx(0.003).epsilon(1e-12));
     SeamVerdict const both = judge(band, trace, {{}, {}, 0.0022, 0.5, 0}); // above: 0.5 + 1.5 + 0.25
     REQUIRE(both.findings.size() == 2);
-    CHECK(both.findings[0].side == Side::above); // it begins first
+    CHECK(both.findings[0].side == BandSide::above); // it begins first
     CHECK(judge(band, trace, {{}, {}, 0.0031, 0.5, 0}).judgement == Judgement::good);
 }
 
@@ -167,7 +167,8 @@ TEST_CASE("a part is good if and only if its passing factor is at most 1, and th
     double const unknown = std::numeric_limits<double>::quiet_NaN();
     std::size_t good = 0, not_good = 0, not_judged = 0;
     for (std::size_t run = 0; run < test::runs(3000); ++run) {
-        auto const band = test::invented_band(random, 1 + random.index(60), 1 + random.index(4));
+        std::size_t const cells = 1 + random.index(60), channels = 1 + random.index(4);
+        auto const band = test::invented_band(random, cells, channels);
         auto trace = test::trace_at_centre(band);
         double const width = band.cells.width();
         double const size = random.uniform(0.2, 1.0), unseen = random.index(2) == 0 ? 0.1 : 0.0;
@@ -246,11 +247,11 @@ TEST_CASE("widening the band by the passing factor makes the part pass, by a hai
 TEST_CASE("a band is refused for another weld, another plan, other cells or other channels") {
     auto const start = invented();
     auto const refused = [&](auto const& change) {
-        auto [band, trace] = start;
-        change(band, trace);
-        auto const said = refusal_of([&] { return judge(band, trace); });
-        CHECK(said == refusal_of([&] { return passing_factor(band, trace); }));
-        return said;
+        auto made = start;
+        change(made.band, made.trace);
+        CHECK(refusal_of([&] { return judge(made.band, made.trace); }) ==
+              refusal_of([&] { return passing_factor(made.band, made.trace); }));
+        return refusal_of([&] { return judge(made.band, made.trace); });
     };
     CHECK(refused([](auto&, auto&) {}) == "");
     CHECK(has(refused([](auto&, auto& trace) { trace.key.seam = "floor"; }),

@@ -374,7 +374,8 @@ TEST_CASE("the verdict beside the loop is that of the batch, whatever is wrong w
         world.channels[1].longest_same = 1e-3;
         for (std::size_t p = 0; p < 4; ++p) {
             auto const seam = static_cast<std::uint32_t>(random.index(3));
-            world.weld(seam, random.uniform(0.1, 0.4), random.uniform(0, 0.8), random.uniform(50, 500));
+            double const speed = random.uniform(0.1, 0.4), share = random.uniform(0, 0.8);
+            world.weld(seam, speed, share, random.uniform(50, 500));
             if (random.index(2) == 0)
                 for (int k = 0; k < 3; ++k) {
                     double const from = random.uniform(0, 0.015);
@@ -567,6 +568,34 @@ TEST_CASE("the next part over the same seam begins afresh, light that comes on a
     CHECK(!judge.state(1).complete);
 }
 
+TEST_CASE("samples of the part before do not get into the next one's cells") {
+    Random random(930);
+    World world;
+    world.weld(0, 0.1);
+    world.weld(0, 0.1);
+    world.offs = {{0, 0, 0.0090, 0.0120, -3}};
+    world.make_ticks();
+    world.make_samples(random);
+    for (auto& block : world.blocks)
+        block.arrives += block.channel == 0 ? 0.06 : 0; // when the next part has begun
+    world.sort_blocks();
+    for (std::size_t n = 0; n < 8000; ++n) {
+        auto tick = world.ticks.back();
+        tick.time += 1e-5;
+        world.ticks.push_back(tick);
+    }
+    LiveJudge judge(world.seams(), world.channels, settings(world));
+    auto const result = run(world, judge);
+    REQUIRE(result.verdicts.size() == 1); // the first was never complete
+    CHECK(result.verdicts[0].judgement == Judgement::good);
+    CHECK(result.verdicts[0].findings.empty());
+    CHECK(judge.state(0).bad == 0);
+    auto const whole = batch(world, settings(world).rules);
+    REQUIRE(whole.size() == 2);
+    CHECK(whole[0].judgement == Judgement::not_good);
+    check_same(result.verdicts[0], whole[1]);
+}
+
 TEST_CASE("what cannot be taken is said, and nothing is taken of it") {
     World world;
     LiveJudge judge(world.seams(), world.channels, settings(world));
@@ -581,6 +610,9 @@ TEST_CASE("what cannot be taken is said, and nothing is taken of it") {
     judge.tick({0.0016}, 0, 0, false);
     CHECK(judge.take({0, 0, {0.0005}, some}) == BlockTaken::taken);
     CHECK(judge.count(0).taken == 200);
+    // Stamped from 2.5 to 2.85 ms, seen 1.3 ms before: until 1.575 ms.
+    CHECK(judge.take({1, 0, {0.0025}, some.first(8)}) == BlockTaken::taken);
+    CHECK(judge.take({1, 8, {0.0029}, some.first(8)}) == BlockTaken::not_yet);
     // A stamp a minute ahead is not waited for.
     CHECK(judge.take({0, 200, {60.0}, some}) == BlockTaken::taken);
     CHECK(judge.count(0).steps == 1);

@@ -73,6 +73,14 @@ inline void check_hint_rule(HintRule const& rule, std::vector<std::string> const
     auto const refuse = [&](std::string const& what) {
         throw BadInput("the rule for the hint \"" + rule.cause + "\" " + what);
     };
+    auto const refuse_unknown = [&](std::string const& name) {
+        std::string known;
+        for (auto const& channel : channels) {
+            known += known.empty() ? "" : ", ";
+            known += channel;
+        }
+        refuse("names the channel " + name + ", which is not there; there are " + known);
+    };
     bool asks_for_a_fault = rule.others && *rule.others != SignalState::inside;
     for (std::size_t i = 0; i < rule.conditions.size(); ++i) {
         auto const& name = rule.conditions[i].channel;
@@ -80,12 +88,8 @@ inline void check_hint_rule(HintRule const& rule, std::vector<std::string> const
         for (std::size_t k = 0; k < i; ++k)
             if (rule.conditions[k].channel == name)
                 refuse("names the channel " + name + " twice");
-        if (std::find(channels.begin(), channels.end(), name) == channels.end()) {
-            std::string known;
-            for (auto const& channel : channels)
-                known += (known.empty() ? "" : ", ") + channel;
-            refuse("names the channel " + name + ", which is not there; there are " + known);
-        }
+        if (std::find(channels.begin(), channels.end(), name) == channels.end())
+            refuse_unknown(name);
     }
     if (!asks_for_a_fault)
         refuse("asks for no channel to be below, above or outside");
@@ -105,7 +109,7 @@ inline bool holds(SeamVerdict const& verdict, std::size_t channel, SignalState s
     bool below = false, above = false, unseen = false;
     for (auto const& found : verdict.findings)
         if (found.channel == channel && found.from < middle && middle < found.to)
-            (found.side == Side::below ? below : above) = true;
+            (found.side == BandSide::below ? below : above) = true;
     for (auto const& stretch : verdict.unseen)
         if (stretch.channel == channel && stretch.from < middle && middle < stretch.to)
             unseen = true;
