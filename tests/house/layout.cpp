@@ -9,6 +9,7 @@
 #include <regex>
 #include <set>
 #include <string>
+#include <vector>
 
 // The order of the house: what stands at the top, and who may include whom.
 
@@ -134,4 +135,39 @@ TEST_CASE("include guards are named after their header") {
         CHECK(lines[0] == "#ifndef " + guard);
         CHECK(lines[1] == "#define " + guard);
     }
+}
+
+TEST_CASE("SQLite is reached by what keeps weld records only: the store stays out of file.hpp") {
+    std::regex const include_line(R"(\s*#\s*include\s*[<"]([^>"]+)[>"].*)");
+    auto const reaches_sqlite = [&](std::string const& from) {
+        std::set<std::string> seen;
+        std::vector<std::string> left{from};
+        while (!left.empty()) {
+            auto const header = left.back();
+            left.pop_back();
+            if (!seen.insert(header).second) {
+                continue;
+            }
+            for (auto const& line : lines_of(text_of(project_folder() / "include" / "seamhold" / header))) {
+                std::smatch match;
+                if (!std::regex_match(line, match, include_line)) {
+                    continue;
+                }
+                std::string const included = match[1];
+                if (included == "sqlite3.h") {
+                    return true;
+                }
+                if (included.rfind("seamhold/", 0) == 0) {
+                    left.push_back(included.substr(9));
+                }
+            }
+        }
+        return false;
+    };
+    CHECK(reaches_sqlite("file/weld_store.hpp"));
+    CHECK(reaches_sqlite("file/store_csv.hpp"));
+    CHECK_FALSE(reaches_sqlite("file.hpp"));
+    CHECK_FALSE(reaches_sqlite("file/calibration.hpp"));
+    CHECK_FALSE(reaches_sqlite("file/weld_papers.hpp"));
+    CHECK_FALSE(reaches_sqlite("seamhold.hpp"));
 }
