@@ -21,7 +21,7 @@ constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
 double factor_above(std::vector<double> const& deviations, JudgeRules const& rules, double at_least = 0) {
     std::vector<double> work;
     Cells const cells{1e-3 * static_cast<double>(deviations.size()), deviations.size()}; // of 1 mm
-    return passing_factor(deviations, Side::above, cell_rules(rules, cells), work, at_least);
+    return passing_factor(deviations, BandSide::above, cell_rules(rules, cells), work, at_least);
 }
 
 JudgeRules only_run(double length) { return {length, {}, {}, 0.5, 0}; }
@@ -39,8 +39,8 @@ TEST_CASE("a reading in its band is counted in half widths of the side on which 
     CHECK(deviation_in_band(1e308, 0, -1e-300, 1e-300) == 1e300);
     CHECK(!is_finite(deviation_in_band(unknown, 4, 3, 6)));
     CHECK(!is_finite(deviation_in_band(std::numeric_limits<double>::infinity(), 4, 3, 6)));
-    CHECK(towards(Side::above, -2) == -2);
-    CHECK(towards(Side::below, -2) == 2);
+    CHECK(towards(BandSide::above, -2) == -2);
+    CHECK(towards(BandSide::below, -2) == 2);
 }
 
 TEST_CASE("rules are counted in cells, a whole number of cells up to its last bits") {
@@ -147,13 +147,13 @@ TEST_CASE("the passing factor is where the rules begin to pass, for random devia
         double const expected_above = test::factor_naively(above, width, rules);
         double const expected_below = test::factor_naively(below, width, rules);
         // The halving is good to a relative 1e-12, the sum of 30 numbers to 1e-14.
-        CHECK(passing_factor(deviations, Side::above, counted, work) ==
+        CHECK(passing_factor(deviations, BandSide::above, counted, work) ==
               doctest::Approx(expected_above).epsilon(3e-12));
-        CHECK(passing_factor(deviations, Side::below, counted, work) ==
+        CHECK(passing_factor(deviations, BandSide::below, counted, work) ==
               doctest::Approx(expected_below).epsilon(3e-12));
         CHECK(passing_factor(deviations, counted, work) ==
               doctest::Approx(std::max(expected_above, expected_below)).epsilon(3e-12));
-        CHECK(passing_factor(deviations, Side::above, counted, work, 1.25) ==
+        CHECK(passing_factor(deviations, BandSide::above, counted, work, 1.25) ==
               doctest::Approx(std::max(expected_above, 1.25)).epsilon(3e-12));
     }
 }

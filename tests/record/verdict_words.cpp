@@ -12,9 +12,9 @@ TEST_CASE("a verdict in words: channel, from where to where in mm, side, and wha
         0.060,
         {"plume light", "heat"},
         Judgement::not_good,
-        {{0, Side::below, FindingRule::run, 0.012, 0.0185, 0.0065, 0.004, 1.404, 0.0142},
-         {0, Side::below, FindingRule::area, 0.010, 0.050, 0.0085, 0.00425, 1.404, 0.0142},
-         {1, Side::above, FindingRule::share, 0, 0.060, 0.0045, 0.004, 0.25, 1.0 / 3000}},
+        {{0, BandSide::below, FindingRule::run, 0.012, 0.0185, 0.0065, 0.004, 1.404, 0.0142},
+         {0, BandSide::below, FindingRule::area, 0.010, 0.050, 0.0085, 0.00425, 1.404, 0.0142},
+         {1, BandSide::above, FindingRule::share, 0, 0.060, 0.0045, 0.004, 0.25, 1.0 / 3000}},
         {{1, 0.004, 0.0062}},
         {{SampleFault::missing, 1, 0.00401, 0.006, 17}}};
     CHECK(

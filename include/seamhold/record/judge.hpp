@@ -89,7 +89,7 @@ inline std::vector<double> deviations_in_band(ChannelBand const& band, ChannelTr
 
 namespace detail {
 
-inline Finding finding_of(OutsideCells const& found, std::size_t channel, Side side, FindingRule rule,
+inline Finding finding_of(OutsideCells const& found, std::size_t channel, BandSide side, FindingRule rule,
                           Cells const& cells) {
     return {channel,
             side,
@@ -104,7 +104,7 @@ inline Finding finding_of(OutsideCells const& found, std::size_t channel, Side s
 
 /// What one side of one channel has, added to `findings`.
 inline void find_on_side(std::vector<Finding>& findings, std::vector<double> const& deviations,
-                         std::size_t channel, Side side, CellRules const& rules, Cells const& cells) {
+                         std::size_t channel, BandSide side, CellRules const& rules, Cells const& cells) {
     SideTally tally(rules);
     auto const keep = [&](std::optional<OutsideCells> const& run) {
         if (run)
@@ -136,7 +136,7 @@ inline SeamVerdict judge(SignalBand const& band, SeamTrace const& trace, JudgeRu
     for (std::size_t c = 0; c < band.channels.size(); ++c) {
         auto const deviations = deviations_in_band(band.channels[c], trace.traces[c], rules.least_covered);
         auto const first = static_cast<std::ptrdiff_t>(verdict.findings.size());
-        for (Side const side : {Side::below, Side::above})
+        for (BandSide const side : {BandSide::below, BandSide::above})
             detail::find_on_side(verdict.findings, deviations, c, side, counted, band.cells);
         std::stable_sort(verdict.findings.begin() + first, verdict.findings.end(),
                          [](Finding const& a, Finding const& b) { return a.from < b.from; });

@@ -28,8 +28,8 @@ inline double deviation_in_band(double reading, double centre, double low, doubl
 }
 
 /// How far out a deviation is on one side: positive towards that side.
-constexpr double towards(Side side, double deviation) noexcept {
-    return side == Side::above ? deviation : -deviation;
+constexpr double towards(BandSide side, double deviation) noexcept {
+    return side == BandSide::above ? deviation : -deviation;
 }
 
 /// The judge's rules, counted in cells of one seam. A rule that is not asked allows everything.
@@ -78,7 +78,7 @@ namespace detail {
 /// outside to a cell outside; between them all are outside, or unseen. Where the window of most + 1 cells
 /// before a cell is outside, the factor rises to the least deviation in it, and no run crosses that place any
 /// more.
-inline double run_factor(std::span<double const> deviations, Side side, std::size_t most, double factor) {
+inline double run_factor(std::span<double const> deviations, BandSide side, std::size_t most, double factor) {
     std::size_t const window = most + 1;
     std::size_t start = 0; // of the run that is open
     bool open = false;
@@ -113,7 +113,7 @@ inline double run_factor(std::span<double const> deviations, Side side, std::siz
 /// The least factor f, not below `factor`, with Σ (d/f − 1) over all d > f at most `most`: f is the greatest
 /// of S/(most + n) over the sums S of the n greatest deviations. From below, each step takes all that lie
 /// above f; it rises until nothing changes.
-inline double area_factor(std::span<double const> deviations, Side side, double most, double factor) {
+inline double area_factor(std::span<double const> deviations, BandSide side, double most, double factor) {
     for (;;) {
         double sum = 0, count = 0;
         for (double const deviation : deviations)
@@ -129,7 +129,7 @@ inline double area_factor(std::span<double const> deviations, Side side, double 
 }
 
 /// The least factor, not below `factor`, beyond which at most `most` cells lie. `work` is overwritten.
-inline double share_factor(std::span<double const> deviations, Side side, std::size_t most, double factor,
+inline double share_factor(std::span<double const> deviations, BandSide side, std::size_t most, double factor,
                            std::vector<double>& work) {
     work.clear();
     for (double const deviation : deviations)
@@ -151,7 +151,7 @@ inline double share_factor(std::span<double const> deviations, Side side, std::s
 /// goes on across it. `work` is room that the caller lends, overwritten and grown where it is too small.
 /// Exact up to rounding. It takes the cells a few times; at worst, on a steady rise with long runs allowed,
 /// cells times the longest run.
-inline double passing_factor(std::span<double const> deviations, Side side, CellRules const& rules,
+inline double passing_factor(std::span<double const> deviations, BandSide side, CellRules const& rules,
                              std::vector<double>& work, double at_least = 0) {
     double factor = at_least;
     if (rules.run < deviations.size())
@@ -166,8 +166,8 @@ inline double passing_factor(std::span<double const> deviations, Side side, Cell
 /// The passing factor of one channel: the greater of its two sides, or `at_least`.
 inline double passing_factor(std::span<double const> deviations, CellRules const& rules,
                              std::vector<double>& work, double at_least = 0) {
-    double const below = passing_factor(deviations, Side::below, rules, work, at_least);
-    return passing_factor(deviations, Side::above, rules, work, below);
+    double const below = passing_factor(deviations, BandSide::below, rules, work, at_least);
+    return passing_factor(deviations, BandSide::above, rules, work, below);
 }
 
 } // namespace seamhold
