@@ -41,7 +41,7 @@ BandLearner learnt(GoodParts const& seam, std::vector<SeamTrace> const& parts,
                    LearnOptions const& options = {}) {
     BandLearner learner = fresh(seam, options);
     for (auto const& part : parts)
-        CHECK(learner.learn(part, IfUnlike::take).taken);
+        REQUIRE(learner.learn(part, IfUnlike::take).taken);
     return learner;
 }
 
@@ -198,6 +198,58 @@ TEST_CASE("good parts are refused no more often than stated, from the third part
         if (shared < 1)
             CHECK(rate > 0.002);
     }
+}
+
+TEST_CASE("how far off a part is, by hand") {
+    // Of 1, 2, 3 and 4 the mean is 2.5 and the variance 5/3; a fifth part of 100 is 97.5 off, by its own
+    // scatter and that of the mean: 97.5 / sqrt(5/3 (1 + 1/4)) = 67.55.
+    GoodParts const seam{{0.001, 1}, {{}}};
+    Random random(921);
+    auto parts = seam.parts(random, 5);
+    for (std::size_t i = 0; i < 5; ++i)
+        parts[i].traces[0].value[0] = i < 4 ? static_cast<double>(i + 1) : 100;
+    BandLearner learner = learnt(seam, {parts.begin(), parts.end() - 1});
+    Learned const refused = learner.learn(parts[4]);
+    REQUIRE(refused.unlike);
+    CHECK(refused.unlike->deviations == doctest::Approx(97.5 / std::sqrt(5.0 / 3 * 1.25)));
+}
+
+TEST_CASE("where only one cell is looked at, good parts are refused exactly as often as stated") {
+    // One cell and its mean over the seam are the same number: Bonferroni's two places are one, and the rate
+    // is half the stated one.
+    GoodParts const seam{{0.001, 1}, {{}}};
+    LearnOptions options;
+    options.false_refusal = 0.2;
+    Random random(922);
+    for (std::size_t const before : {2U, 3U, 8U}) {
+        std::size_t refused = 0;
+        std::size_t const tries = runs(6000);
+        for (std::size_t i = 0; i < tries; ++i) {
+            auto const learner = learnt(seam, seam.parts(random, before), options);
+            refused += learner.look_at(seam.part(random, 99)).taken ? 0 : 1;
+        }
+        CAPTURE(before);
+        CHECK(std::abs(static_cast<double>(refused) / static_cast<double>(tries) - 0.1) <
+              4 * std::sqrt(0.1 * 0.9 / static_cast<double>(tries)));
+    }
+}
+
+TEST_CASE("a wilder stretch than the smoothing follows makes no part unlike") {
+    GoodSignal signal;
+    signal.wild_from = 0.45;
+    signal.wild_to = 0.55;
+    GoodParts const seam{{0.02, 40}, {signal}};
+    LearnOptions options;
+    options.smoothing = 10e-3;
+    options.false_refusal = 0.02;
+    Random random(923);
+    BandLearner const learner = learnt(seam, seam.parts(random, 100), options);
+    std::size_t refused = 0;
+    std::size_t const tries = runs(500);
+    for (std::size_t i = 0; i < tries; ++i)
+        refused += learner.look_at(seam.part(random, 200 + i)).taken ? 0 : 1;
+    CHECK(static_cast<double>(refused) / static_cast<double>(tries) <
+          0.02 + 4 * std::sqrt(0.02 / static_cast<double>(tries)));
 }
 
 TEST_CASE("the bound says how little few parts can tell") {

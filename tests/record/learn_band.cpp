@@ -87,6 +87,22 @@ TEST_CASE("the odd one among the first parts is named with channel and place, wh
         }
 }
 
+TEST_CASE("how far off the odd one is, by hand, without it among the others") {
+    // As one by one: 97.5 / sqrt(5/3 (1 + 1/4)) of the other four.
+    GoodParts const seam{{0.001, 1}, {{}}};
+    Random random(939);
+    auto parts = seam.parts(random, 5);
+    double const readings[] = {3, 100, 1, 4, 2};
+    for (std::size_t i = 0; i < 5; ++i)
+        parts[i].traces[0].value[0] = readings[i];
+    auto const batch = learn_band(parts);
+    REQUIRE(not_taken(batch) == std::set<std::size_t>{1});
+    CHECK(batch.parts[1].unlike->deviations == doctest::Approx(97.5 / std::sqrt(5.0 / 3 * 1.25)));
+    CHECK(has(batch.parts[1].words,
+              "part P2 is unlike the 4 other good parts of seam lid 3: channel signal 1 is 67.5 "
+              "deviations above their mean"));
+}
+
 TEST_CASE("two and three odd parts do not hide each other") {
     GoodParts const seam = two_signals();
     Random random(933);
