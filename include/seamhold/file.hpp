@@ -3,7 +3,7 @@
 
 /// Reading of logs and job files, writing of commands and reports: the component `seamhold::file`, which
 /// needs toml++ and stays out of `seamhold/seamhold.hpp`. For calibrations see
-/// `seamhold/file/calibration.hpp`.
+/// `seamhold/file/calibration.hpp`, for weld records `seamhold/file/record.hpp`.
 #include "seamhold/file/commands.hpp"
 #include "seamhold/file/csv.hpp"
 #include "seamhold/file/digits.hpp"

@@ -1,8 +1,12 @@
 #ifndef SEAMHOLD_RECORD_HPP
 #define SEAMHOLD_RECORD_HPP
 
+/// All of record/ but drift over weeks, `seamhold/record/process_drift.hpp`, whose search for outliers takes
+/// seconds to compile. Not part of
+/// `seamhold/seamhold.hpp`.
 #include "seamhold/record/alarm_study.hpp"
 #include "seamhold/record/band_learner.hpp"
+#include "seamhold/record/band_limits.hpp"
 #include "seamhold/record/band_state.hpp"
 #include "seamhold/record/cell_filler.hpp"
 #include "seamhold/record/cells.hpp"
@@ -11,6 +15,7 @@
 #include "seamhold/record/fourier.hpp"
 #include "seamhold/record/hint.hpp"
 #include "seamhold/record/judge.hpp"
+#include "seamhold/record/kept_weld.hpp"
 #include "seamhold/record/learn_band.hpp"
 #include "seamhold/record/learnable.hpp"
 #include "seamhold/record/live_judge.hpp"
@@ -22,6 +27,7 @@
 #include "seamhold/record/place.hpp"
 #include "seamhold/record/procedure_value.hpp"
 #include "seamhold/record/procedure_values.hpp"
+#include "seamhold/record/process_capability.hpp"
 #include "seamhold/record/residual_paths.hpp"
 #include "seamhold/record/residual_spectrum.hpp"
 #include "seamhold/record/sample_block.hpp"
@@ -30,13 +36,13 @@
 #include "seamhold/record/seam_key.hpp"
 #include "seamhold/record/seam_key_of.hpp"
 #include "seamhold/record/seam_pass.hpp"
-#include "seamhold/record/kept_weld.hpp"
 #include "seamhold/record/seam_summary.hpp"
 #include "seamhold/record/seam_trace.hpp"
 #include "seamhold/record/side_tally.hpp"
 #include "seamhold/record/signal_band.hpp"
 #include "seamhold/record/tick_places.hpp"
 #include "seamhold/record/trace_passes.hpp"
+#include "seamhold/record/uneven_scatter.hpp"
 #include "seamhold/record/unlike_part.hpp"
 #include "seamhold/record/verdict.hpp"
 #include "seamhold/record/verdict_words.hpp"
