@@ -34,6 +34,7 @@ SeamSummary row_of(int number, double heat, double farthest, double light = 5) {
 std::vector<SeamSummary> rows_of(int parts, std::uint64_t seed) {
     Random random(seed);
     std::vector<SeamSummary> rows;
+    rows.reserve(static_cast<std::size_t>(parts));
     for (int i = 0; i < parts; ++i) {
         double const heat = 100 + 2 * random.normal();
         double const light = 5 + 0.1 * random.normal();
@@ -48,9 +49,8 @@ ChannelRequirement const heat{"heat", {92, 110}, std::nullopt, "invented"};
 
 TEST_CASE("the capability of a channel is that of its means, and cells are counted") {
     // By hand: means 98, 100, 102, 104 have the mean 101 and the deviation √(20/3).
-    std::vector<SeamSummary> rows;
-    for (int i = 0; i < 4; ++i)
-        rows.push_back(row_of(i, 98 + 2 * i, i == 2 ? -1.5 : 0.9));
+    std::vector<SeamSummary> const rows{row_of(0, 98, 0.9), row_of(1, 100, 0.9), row_of(2, 102, -1.5),
+                                        row_of(3, 104, 0.9)};
     auto const all = process_capability(rows, {{"heat", {92, 110.5}, 1.0, "invented"}});
     REQUIRE(all.size() == 1);
     auto const& c = all[0];

@@ -86,6 +86,9 @@ TEST_CASE("what does not belong together is refused and named") {
     auto cut = trace;
     cut.cells.count = 3;
     CHECK(has(refusal_of([&] { return summary_of(band, cut, verdict, false); }), "3 cells"));
+    auto crossed = band;
+    crossed.channels[0].low[2] = 12.5; // above the centre
+    CHECK(has(refusal_of([&] { return summary_of(crossed, trace, verdict, false); }), "low, centre, high"));
 
     auto const row = summary_of(band, trace, verdict, false);
     check_summaries({row, row});
