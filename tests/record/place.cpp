@@ -439,7 +439,21 @@ TEST_CASE("samples that begin late, end early or never come are missing") {
     CHECK(trace.faults[2].to == weld.length);
     CHECK(trace.faults[2].samples == 12000);
     // It may be asked again, and more may come.
-    CHECK(placer.placed("x", 1).traces[0].faults.size() == 3);
+    auto const again = placer.placed("x", 1).traces[0];
+    REQUIRE(again.faults.size() == 3);
+    for (std::size_t i = 0; i < 3; ++i) {
+        CHECK(again.faults[i].samples == trace.faults[i].samples);
+        CHECK(again.faults[i].to == trace.faults[i].to);
+    }
+    CHECK(again.traces[0].covered == trace.traces[0].covered);
+    auto const& last = part.blocks.back();
+    std::vector<float> const more(700, 7.0F); // 7 mm on
+    placer.add({0, last.first + last.values.size(),
+                last.time + static_cast<double>(last.values.size()) / weld.channel.rate, more});
+    auto const longer = placer.placed("x", 1).traces[0];
+    REQUIRE(longer.faults.size() == 3);
+    CHECK(longer.faults[1].from == doctest::Approx(trace.faults[1].from + 0.007).epsilon(1e-9));
+    CHECK(longer.faults[1].samples + 700 == trace.faults[1].samples);
 }
 
 TEST_CASE("a seam that was dark for a while, or stopped, has no light there") {
@@ -487,7 +501,13 @@ TEST_CASE("faults stay few however often they come") {
                 bad += v > 0 && v < 60 ? 1 : 0;
                 v = static_cast<float>(no_number);
             }
-    auto const all = placed(weld.pass, weld.channel, train.blocks);
+    SamplePlacer placer({weld.pass}, {weld.channel});
+    AllocationGuard guard;
+    for (auto const& block : train.blocks)
+        placer.add(block);
+    auto const allocations = guard.count();
+    CHECK(allocations <= 4); // room for a few, no room for thousands
+    auto const all = placer.placed("x", 1);
     REQUIRE(all.traces[0].faults.size() == 1);
     CHECK(all.traces[0].faults[0].samples == bad);
 }

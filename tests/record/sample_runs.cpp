@@ -171,6 +171,22 @@ TEST_CASE("a stamp that does not fit makes its block and the one before doubtful
     CHECK(fed.runs.count().taken == 3);
 }
 
+TEST_CASE("stamps that lap by less than the tolerance make no time run back") {
+    auto channel = channel_of();
+    channel.rate = 200e3; // 5 µs a sample
+    Fed fed(channel);
+    Random random(962);
+    for (std::uint64_t n = 0; n < 300; ++n)
+        fed.block(n, 1 + 5e-6 * static_cast<double>(n) + random.uniform(-9e-6, 9e-6), {0.5F});
+    CHECK(fed.runs.count().steps == 0);
+    REQUIRE(fed.all.size() == 300);
+    for (std::size_t i = 0; i < 300; ++i) {
+        CHECK(fed.all[i].to >= fed.all[i].from);
+        if (i > 0)
+            CHECK(fed.all[i].from == fed.all[i - 1].to);
+    }
+}
+
 TEST_CASE("whatever comes, times go on without a gap, every sample is told once, and nothing allocates") {
     Random random(961);
     for (std::size_t run = 0; run < runs(300); ++run) {

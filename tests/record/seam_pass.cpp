@@ -197,8 +197,11 @@ TEST_CASE("walking a timeline finds every way between two moments, in whatever o
         CHECK(timeline.end() == passes[2].knots.back().time);
         std::size_t near = 0;
         for (int i = 0; i < 200; ++i) {
-            ScannerTime const from{random.uniform(9.5, time + 0.5)};
-            ScannerTime const to = from + (i % 9 == 0 ? 0 : random.uniform(0, i % 2 == 0 ? 0.01 : 2));
+            // Some begin or end exactly at knots.
+            auto const a_knot = [&] { return passes[random.index(3)].knots[random.index(8)].time; };
+            ScannerTime const from = i % 5 == 0 ? a_knot() : ScannerTime{random.uniform(9.5, time + 0.5)};
+            ScannerTime const later = from + (i % 9 == 0 ? 0 : random.uniform(0, i % 2 == 0 ? 0.01 : 2));
+            ScannerTime const to = i % 7 == 0 ? std::max(from, a_knot()) : later;
             // Every line of every pass, by hand.
             std::vector<PassStretch> wanted;
             for (auto const& [pass, index] : {std::pair{&passes[0], 1U}, {&passes[1], 2U}, {&passes[2], 0U}})
@@ -235,10 +238,16 @@ TEST_CASE("walking a timeline finds every way between two moments, in whatever o
 }
 
 TEST_CASE("dark stretches are what no lit line covers") {
-    SeamPass const pass{
-        {{}, "a", 1},
-        1,
-        {{{0}, 0.1, true}, {{1}, 0.4, false}, {{2}, 0.5, true}, {{3}, 0.45, true}, {{4}, 0.8, false}}};
+    SeamPass const pass{{{}, "a", 1},
+                        1,
+                        {{{0}, 0.1, true},
+                         {{1}, 0.4, false},
+                         {{2}, 0.5, true}, // from here on back and forth
+                         {{3}, 0.45, true},
+                         {{4}, 0.8, true},
+                         {{5}, 0.7, false},
+                         {{6}, 0.71, true},
+                         {{7}, 0.75, false}}};
     PassTimeline const timeline({pass});
     auto const dark = timeline.dark_stretches(0, 1, 0.01);
     REQUIRE(dark.size() == 3);
