@@ -186,6 +186,12 @@ TEST_CASE("a record that does not fit together, or is there already, is refused 
             r.verdict.findings.push_back({7, {}, {}, 0, 0, 0, 0, 0, 0});
         },
         "a finding of channel number 8, but it has only");
+    refused([](KeptWeld& r) { r.verdict.judgement = static_cast<Judgement>(3); }, "was never set");
+    refused(
+        [](KeptWeld& r) {
+            r.values = {{"", "", 0, 0, "", static_cast<seamhold::ValueOrigin>(4)}};
+        },
+        "was never set");
     refused([](KeptWeld& r) { r.trace->key.seam = "another"; }, "the trace is of seam another");
     refused([](KeptWeld& r) { r.trace->key.plan.part[1] += 1; }, "another mount");
     refused([](KeptWeld& r) { r.trace->part = "another"; }, "its trace is of part another");

@@ -5,6 +5,7 @@
 #include "seamhold/number/number.hpp"
 #include "seamhold/record/kept_weld.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -14,6 +15,11 @@
 
 /// A weld record as rows of tables, and back.
 namespace seamhold::detail {
+
+/// Whether a value of an enumeration is one of its words, 0 to `last`.
+template <class E> bool is_word(E word, E last) {
+    return static_cast<std::size_t>(word) <= static_cast<std::size_t>(last);
+}
 
 /// Throws BadInput, saying what, for a record that does not fit together.
 inline void check_record(KeptWeld const& record) {
@@ -27,6 +33,20 @@ inline void check_record(KeptWeld const& record) {
         throw BadInput("a record cannot be kept: the name of its part or seam has a zero byte");
     if (!is_finite(verdict.date) || !(std::abs(verdict.date) <= 1e7))
         refuse("its date must lie within 1e7 days of 1970; given was " + text_of(verdict.date));
+    auto const all = [](auto const& list, auto const& sound) {
+        return std::all_of(list.begin(), list.end(), sound);
+    };
+    auto const faults_known = [&](std::vector<FaultSpan> const& faults) {
+        return all(faults, [](FaultSpan const& f) { return is_word(f.fault, SampleFault::no_light); });
+    };
+    if (!is_word(verdict.judgement, Judgement::not_judged) || !faults_known(verdict.faults) ||
+        (record.trace && !faults_known(record.trace->faults)) ||
+        !all(verdict.findings,
+             [](Finding const& f) {
+                 return is_word(f.side, decltype(f.side)::above) && is_word(f.rule, FindingRule::area);
+             }) ||
+        !all(record.values, [](ProcedureValue const& v) { return is_word(v.origin, ValueOrigin::open); }))
+        refuse("its judgement, a side, a rule, a fault or an origin was never set");
     auto const channels = verdict.channels.size();
     auto const check = [&](auto const& list, char const* name) {
         for (auto const& entry : list)
