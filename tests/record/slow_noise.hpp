@@ -20,9 +20,9 @@ struct SlowNoise {
     double common;    ///< share of the variance, of offsets and of the rest, that channels have in common
     double late = 0;  ///< cells by which each channel sees what is common later than the one before it
 
-    /// Lengths, in cells, over which the first-order processes forget that make up the noise: one every two
+    /// Lengths, in cells, over which the first-order processes forget that make up the noise: one every three
     /// octaves with equal variances, which falls as 1/f between them.
-    static constexpr double lengths[] = {1, 4, 16, 64, 256};
+    static constexpr double lengths[] = {1, 8, 64, 512};
 
     /// Covariance of the noise so many cells apart, before scaling: the mean over both windows of the melt of
     /// Σ exp(−distance/length).
