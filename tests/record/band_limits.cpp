@@ -172,6 +172,21 @@ TEST_CASE("even scatter is seldom called uneven") {
     }
 }
 
+TEST_CASE("scatter is uneven from a published quantile of F on") {
+    // Two cells, eleven parts: ten degrees of freedom each, and half of 0.05 for each cell. F(10, 10) is
+    // above 3.717 with a probability of 0.025 (NIST/SEMATECH e-Handbook 1.3.6.7.3 and its like; from memory).
+    GoodParts const seam{{0.001, 2}, {{}}};
+    Random random(952);
+    auto parts = seam.parts(random, 11);
+    auto const found_at = [&](double ratio) {
+        for (auto& part : parts)
+            part.traces[0].value[1] = std::sqrt(ratio) * part.traces[0].value[0];
+        return uneven_scatter(learnt(seam, parts, smoothing(1.5e-3)).state(), 0.05).size();
+    };
+    CHECK(found_at(3.70) == 0);
+    CHECK(found_at(3.73) == 1);
+}
+
 TEST_CASE("distribution-free limits are readings that were seen") {
     GoodParts const seam{{0.01, 10}, {{}}};
     Random random(946);
@@ -274,6 +289,21 @@ TEST_CASE("no band is drawn where nothing scatters") {
     options.least_deviation = {0, 0.01};
     auto const band = learnt(seam, parts, options).band({LimitRule::normal, 0.9, 0.9});
     CHECK(band.channels[1].high[7] == doctest::Approx(7 + 0.01 * band.factor));
+}
+
+TEST_CASE("a band for the whole part gains by smoothing what its deviations gain") {
+    // Cells that are not alike: smoothed over eleven of them, deviations from twelve parts are known about as
+    // well as from a hundred, and the factor comes down towards that of many parts.
+    GoodSignal signal;
+    signal.shared = 0;
+    signal.likeness = 0;
+    GoodParts const seam{{0.02, 60}, {signal}};
+    Random random(953);
+    auto const parts = seam.parts(random, 12);
+    BandWish const wish{LimitRule::whole_part, 0.9, 0.9};
+    double const alone = learnt(seam, parts, smoothing(0)).band(wish).factor;
+    double const smoothed = learnt(seam, parts, smoothing(11.0 / 3 * 1e-3)).band(wish).factor;
+    CHECK(smoothed < 0.8 * alone);
 }
 
 TEST_CASE("a band for the whole part passes the wished share of good parts") {
