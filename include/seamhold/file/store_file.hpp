@@ -85,7 +85,7 @@ inline constexpr char const* store_tables =
 
 /// How SQLite is told where a file stands: by its whole path, so that no name means anything else.
 inline std::string store_address(std::filesystem::path const& path, StoreUse use) {
-    std::string const whole = std::filesystem::absolute(path).string();
+    std::string whole = std::filesystem::absolute(path).string();
     if (use != StoreUse::archive)
         return whole;
     constexpr char digits[] = "0123456789ABCDEF";

@@ -173,7 +173,7 @@ public:
 
 private:
     std::uint64_t append_with(KeptWeld const& record, BandState const* learnt) {
-        detail::check_record(record);
+        check_kept_weld(record);
         if (learnt != nullptr) {
             check_band_state(*learnt);
             check_same_weld(learnt->key, record.verdict.key, "the band", "the record");
