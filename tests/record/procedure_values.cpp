@@ -139,6 +139,8 @@ TEST_CASE("power by feed, ramps, weave and speed profile stand there as they are
     // A ramp takes half of what it leaves out, for its time: 1.5 s − 0.3 s · 0.8/2 − 0.1 s · 0.5/2.
     check_value(values, "energy per length of seam, mean", "J/mm", 2000 * (1.5 - 0.12 - 0.025) / 150,
                 2000 * (1.5 - 0.12 - 0.025) / 150);
+    check_value(procedure_values(job, 0, {7}), "energy per length of seam, mean", "J/mm",
+                2000 * (1.5 - 0.12 - 0.025) / 150, 2000 * (1.5 - 0.12 - 0.025) / 150);
     CHECK(value_of_name(values, "weave").words == "figure of eight");
     check_value(values, "weave frequency", "Hz", 200, 260);
     check_value(values, "weave amplitude to each side", "mm", 0.25, 0.4);

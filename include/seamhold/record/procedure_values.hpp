@@ -23,7 +23,7 @@ namespace seamhold {
 
 /// How finely a seam is looked at.
 struct ProcedureOptions {
-    std::size_t samples = 1000; ///< evenly over the seam's time, both ends and breaks of the seam besides
+    std::size_t samples = 1000; ///< evenly over the seam's time; ends, breaks and ends of ramps besides
 };
 
 namespace detail {
@@ -74,6 +74,10 @@ template <class AnyOrSeam> std::vector<double> looks_at(AnyOrSeam const& seam, s
     double const duration = seam.duration();
     for (std::size_t i = 0; i <= samples; ++i)
         times.push_back(duration * (static_cast<double>(i) / static_cast<double>(samples)));
+    if (seam.power)
+        for (double const kink : {seam.power->ramps().rise, duration - seam.power->ramps().fall})
+            if (kink > 0 && kink < duration)
+                times.push_back(kink);
     std::sort(times.begin(), times.end());
     return times;
 }
