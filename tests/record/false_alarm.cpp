@@ -328,6 +328,7 @@ TEST_CASE("the prediction refuses what it cannot tell") {
     CHECK(has(refuse([](auto& band, auto&, auto&) { band.channels[0].high.pop_back(); }), "cell number 10"));
     CHECK(has(refuse([](auto& band, auto&, auto&) { band.channels.push_back(band.channels[0]); }),
               "10, 10 and 20"));
+    CHECK(has(refuse([](auto& band, auto&, auto&) { band.cells.count = 20; }), "given with 20"));
     CHECK(has(refuse([](auto&, auto& now, auto&) { now.parts = 4; }), "from 5 good parts on; learnt were 4"));
     CHECK(has(refuse([&](auto&, auto& now, auto&) { now.spectrum = ResidualSpectrum(1, 10); }),
               "from 5 good parts on; learnt were 1"));
@@ -340,4 +341,8 @@ TEST_CASE("the prediction refuses what it cannot tell") {
                                                learnt.spectrum, cells_for(law), run_of(0));
                   }),
                   "between 0 and 1"));
+    CHECK(has(refusal_of([&] {
+                  return whole_part_factor({}, learnt.basis(), learnt.spectrum, cells_for(law), run_of(10));
+              }),
+              "stricter rules"));
 }

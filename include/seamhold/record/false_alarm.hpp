@@ -17,6 +17,18 @@
 
 namespace seamhold {
 
+namespace detail {
+
+/// The judge's rules in the cells of a seam, if it has as many as residuals were gathered for.
+inline CellRules alarm_rules(JudgeRules const& rules, Cells const& cells, ResidualSpectrum const& spectrum) {
+    if (cells.count != spectrum.sums().cells)
+        throw BadInput("residuals are of " + std::to_string(spectrum.sums().cells) +
+                       " cells a channel; the seam was given with " + std::to_string(cells.count));
+    return cell_rules(rules, cells);
+}
+
+} // namespace detail
+
 /// How many good parts a judge will call not good.
 struct FalseAlarms {
     double rate;  ///< probability that the next good part fails
@@ -59,7 +71,8 @@ inline FalseAlarms predict_false_alarms(SignalBand const& band, BandBasis const&
             limits.below.push_back(c.centre[i] - c.low[i]);
             limits.above.push_back(c.high[i] - c.centre[i]);
         }
-    detail::AlarmStudy const study(limits, basis, spectrum, cell_rules(rules, band.cells), options);
+    detail::AlarmStudy const study(limits, basis, spectrum, detail::alarm_rules(rules, band.cells, spectrum),
+                                   options);
     auto const rates = study.failing_rates();
     double sum = 0;
     for (double const rate : rates)
@@ -74,7 +87,7 @@ inline FalseAlarms predict_false_alarms(SignalBand const& band, BandBasis const&
 /// The factor k of the deviations for LimitRule::whole_part: under mean ± k · deviation, with probability
 /// `wish.confidence` over what the truth may be, a good part passes the judge's rules with probability
 /// `wish.coverage` or more. `cells` are the seam's. Of `options` the level is not used. Throws BadInput as
-/// above, and for shares outside (0, 1).
+/// above, for shares outside (0, 1), and for rules that any limits satisfy.
 inline double whole_part_factor(BandWish const& wish, BandBasis const& basis,
                                 ResidualSpectrum const& spectrum, Cells const& cells, JudgeRules const& rules,
                                 AlarmOptions const& options = {}) {
@@ -86,8 +99,13 @@ inline double whole_part_factor(BandWish const& wish, BandBasis const& basis,
     limits.centre.assign(basis.mean.begin(), basis.mean.end());
     limits.below.assign(basis.deviation.begin(), basis.deviation.end());
     limits.above = limits.below;
-    detail::AlarmStudy const study(limits, basis, spectrum, cell_rules(rules, cells), options);
-    return detail::share_quantile(study.factors(wish.coverage), wish.confidence);
+    detail::AlarmStudy const study(limits, basis, spectrum, detail::alarm_rules(rules, cells, spectrum),
+                                   options);
+    double const factor = detail::share_quantile(study.factors(wish.coverage), wish.confidence);
+    if (!(factor > 1e-6))
+        throw BadInput("the judge's rules let the wanted share of parts pass whatever the limits; "
+                       "limits for the whole part need stricter rules");
+    return factor;
 }
 
 } // namespace seamhold
