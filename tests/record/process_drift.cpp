@@ -208,6 +208,21 @@ TEST_CASE("the correlation beside both trends worked out by hand") {
     CHECK(std::abs(two.probability - (1 - inside)) < 1e-6);
 }
 
+TEST_CASE("an odd day in both does not bind a channel to the power") {
+    std::vector<double> const wiggle{1, -1, -1, 1, 1, -1, -1, 1}, other{1, -1, -1, 1, -1, 1, 1, -1};
+    std::vector<SeamSummary> rows;
+    PowerWatch power{{}, {1, 9000}};
+    for (std::size_t d = 0; d < 17; ++d) {
+        double const day = first_day + static_cast<double>(d) + 0.5;
+        double const odd = d == 16 ? 50 : 0;
+        rows.push_back(row_of(day, {0.01 * (other[d % 8] + odd)}));
+        power.readings.push_back({day, 4000 + 10 * (wiggle[d % 8] + odd)});
+    }
+    auto const found = process_drift(rows, first_day + 17, power).channels[0].together.value();
+    CHECK(found.days == 16);
+    CHECK(std::abs(found.correlation) < 0.1); // at right angles; with the odd day it is nearly 1
+}
+
 TEST_CASE("faults and what was hardly seen are no drift") {
     Random random(3);
     auto rows = rows_of({0.01, 0}, 0.01, 0.01, random);
