@@ -171,6 +171,7 @@ TEST_CASE("thinned knots move no place by more than the error, and keep ends and
     }
     // An even way with light is two knots.
     std::vector<PassKnot> even;
+    even.reserve(100);
     for (int i = 0; i < 100; ++i)
         even.push_back({{i * 1e-5}, i * 1e-6, true});
     CHECK(seamhold::detail::thinned(even, 1e-9).size() == 2);
