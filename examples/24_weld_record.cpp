@@ -21,6 +21,7 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 using namespace seamhold;
@@ -64,6 +65,11 @@ struct Cell24 {
         return placed.traces;
     }
 };
+
+void say_if_not(Learned const& learned) {
+    if (!learned.taken)
+        std::printf("not learnt: %s\n", learned.words.c_str());
+}
 
 /// Whether something was found where the fault is, and nothing elsewhere but for what the melt blurs.
 bool found_at(SeamVerdict const& verdict, SimulatedFault const& fault) {
@@ -149,18 +155,20 @@ int main(int count, char** arguments) {
     bool as_said = true;
 
     // [learn]
+    std::vector<std::vector<SeamTrace>> first(seams); // together: the odd one shows among the others
+    for (std::uint64_t part = 1; part <= 20; ++part)
+        for (std::size_t i = 0; auto& trace : cell.traces(part))
+            first[i++].push_back(std::move(trace));
     std::vector<BandLearner> learners;
-    for (std::size_t i = 0; i < seams; ++i) {
-        auto const key = seam_key_of(cell.job, i, cell.plan);
-        auto const cells = cells_of(cell.job.seams[i].seam.length(), millimetres(0.5));
-        learners.emplace_back(key, cells, cell.signals.names());
+    for (auto const& traces : first) {
+        auto const batch = learn_band(traces);
+        for (auto const& learned : batch.parts)
+            say_if_not(learned);
+        learners.push_back(batch.learner);
     }
-    for (std::uint64_t part = 1; part <= learnt_parts; ++part)
-        for (std::size_t i = 0; auto const& trace : cell.traces(part)) {
-            auto const learned = learners[i++].learn(trace);
-            if (!learned.taken)
-                std::printf("not learnt: %s\n", learned.words.c_str());
-        }
+    for (std::uint64_t part = 21; part <= learnt_parts; ++part) // then one by one, none of them kept
+        for (std::size_t i = 0; auto const& trace : cell.traces(part))
+            say_if_not(learners[i++].learn(trace));
     JudgeRules rules;
     rules.longest_run = millimetres(1);
     BandWish const wish{LimitRule::whole_part, 0.99, 0.95};
