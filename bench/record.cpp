@@ -1,11 +1,12 @@
 // Times of the weld record: four channels at 200 kHz over a sweep of twenty seams, placed along the seams and
-// judged against bands, as a share of the time that the samples took; one look-up a sample beside it. And the
-// memory of a band that was learnt from 1 000 parts against one from 10. Prints one figure a line, `name
-// value unit`. All numbers are invented.
+// judged against bands, as a share of the time that the samples took; one look-up a sample beside it, and the
+// judge beside the tick loop over the same. And the memory of a band that was learnt from 1 000 parts against
+// one from 10. Prints one figure a line, `name value unit`. All numbers are invented.
 #include "measure.hpp"
 
 #include "seamhold/record/band_learner.hpp"
 #include "seamhold/record/judge.hpp"
+#include "seamhold/record/live_judge.hpp"
 #include "seamhold/record/place.hpp"
 
 #include <benchmark/benchmark.h>
@@ -111,6 +112,60 @@ SignalBand wide_band(SeamTrace const& trace) {
     return band;
 }
 
+/// All of it through the judge beside the loop: a tick every 10 µs, and every 5 ms the blocks of the 5 ms
+/// before.
+void print_live(std::vector<SeamPass> const& all_passes, std::vector<SignalBand> const& bands,
+                std::vector<std::vector<float>> const& signals, double start) {
+    constexpr double period = 10e-6;
+    constexpr std::size_t ticks_per_block = 500;
+    struct Told {
+        std::uint32_t seam;
+        double arc_length;
+        bool open;
+    };
+    std::vector<Told> told;
+    std::vector<LiveSeam> seams;
+    for (std::size_t i = 0; i < bands.size(); ++i)
+        seams.push_back({bands[i].key, length, bands[i]});
+    std::size_t const blocks = signals[0].size() / block_samples;
+    std::uint32_t seam = 0;
+    for (std::size_t k = 0; k < (blocks + 1) * ticks_per_block; ++k) {
+        ScannerTime const at{start + period * static_cast<double>(k)};
+        if (seam + 1 < all_passes.size() && at > all_passes[seam].knots.back().time)
+            ++seam;
+        auto const open = all_passes[seam].lit_place(at);
+        auto const next = all_passes[seam].lit_place(at + period);
+        bool const begins = told.empty() || !told.back().open;
+        told.push_back({seam, begins || !next ? open.value_or(0) : *next, open && next});
+    }
+    LiveJudgeSettings settings;
+    settings.timing = {period, 0, 0};
+    std::vector<double> times;
+    for (int round = 0; round < 5; ++round) {
+        LiveJudge live(seams, channels(), settings);
+        times.push_back(processor_nanoseconds([&] {
+            for (std::size_t b = 0; b <= blocks; ++b) {
+                for (std::size_t k = b * ticks_per_block; k < (b + 1) * ticks_per_block; ++k)
+                    live.tick({start + period * static_cast<double>(k)}, told[k].seam, told[k].arc_length,
+                              told[k].open);
+                for (std::size_t c = 0; c < channel_count && b > 0; ++c) {
+                    std::size_t const first = (b - 1) * block_samples;
+                    if (live.take({c,
+                                   first,
+                                   {start + static_cast<double>(first) / rate},
+                                   std::span(signals[c]).subspan(first, block_samples)}) != BlockTaken::taken)
+                        throw std::runtime_error("the judge beside the loop did not take a block");
+                }
+            }
+        }));
+        for (std::uint32_t i = 0; i < seams.size(); ++i)
+            if (live.verdict(i, "part", 0).judgement != Judgement::good)
+                throw std::runtime_error("the judge beside the loop did not find a good part good");
+    }
+    print("live_judge_vs_real_time",
+          static_cast<double>(blocks * block_samples) / rate / (1e-9 * median(times)), "ratio");
+}
+
 void print_placing() {
     std::mt19937_64 random(20250301);
     auto const all_passes = passes();
@@ -172,6 +227,7 @@ void print_placing() {
     print("record_sample_ns", median(times.ours), "ns");
     print("record_vs_look_up", times.ratio(), "ratio");
     print("record_vs_real_time", static_cast<double>(count) / rate / seconds, "ratio");
+    print_live(all_passes, bands, signals, start);
 }
 
 /// A good part: correlated along the seam, with an offset of its own.
