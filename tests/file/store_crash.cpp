@@ -26,6 +26,7 @@ using seamhold::StoreUse;
 using seamhold::WeldStore;
 using seamhold::test::content_of;
 using seamhold::test::difference_of;
+using seamhold::test::in_memory;
 using seamhold::test::learnt_band;
 using seamhold::test::numbered_record;
 using seamhold::test::Random;
@@ -143,13 +144,6 @@ private:
     pid_t process_ = -1;
     int from_ = -1;
 };
-
-/// A place in memory where there is one: nothing waits for a disk, so that more happens in less time. What a
-/// killed process leaves behind does not depend on it.
-std::filesystem::path in_memory() {
-    std::filesystem::path const memory = "/dev/shm";
-    return ::access(memory.c_str(), W_OK) == 0 ? memory : std::filesystem::temp_directory_path();
-}
 
 void wait_for(double seconds) {
     timespec const time{0, static_cast<long>(seconds * 1e9)};

@@ -48,7 +48,7 @@ double number_of(std::string const& field) { return std::strtod(field.c_str(), n
 } // namespace
 
 TEST_CASE("a store as CSV: texts and numbers come back as they were") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds");
     std::uint64_t const count = 40;
     std::size_t findings = 0, readings = 0, values = 0;
@@ -127,7 +127,7 @@ TEST_CASE("a store as CSV: texts and numbers come back as they were") {
 }
 
 TEST_CASE("a CSV file that cannot be finished is not there") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds");
     store.append(numbered_record(1));
     CHECK(seamhold::test::has(

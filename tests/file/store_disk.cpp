@@ -142,7 +142,7 @@ template <class Action> std::string without_rights(Action const& action) {
 } // namespace
 
 TEST_CASE("what was acknowledged outlives a loss of power") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     {
         ForgetfulDisk const disk;
         WeldStore store(folder / "welds");
@@ -164,7 +164,7 @@ TEST_CASE("what was acknowledged outlives a loss of power") {
 }
 
 TEST_CASE("a full disk is named, keeps nothing of the record, and is gone on from") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds");
     std::uint64_t kept = 0;
     std::string said;
@@ -194,7 +194,7 @@ TEST_CASE("a full disk is named, keeps nothing of the record, and is gone on fro
 }
 
 TEST_CASE("a store that cannot be written is read as an archive, and says why it cannot be appended to") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     auto const path = folder / "welds";
     { WeldStore(path).append(numbered_record(1)); }
     ::chmod(path.c_str(), 0444);
@@ -222,7 +222,7 @@ TEST_CASE("a store that cannot be written is read as an archive, and says why it
 }
 
 TEST_CASE("who cannot write because others do waits as long as was said, and can try again") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds", StoreUse::append, 0.05);
     store.append(numbered_record(1));
     sqlite3* other = nullptr;
@@ -240,7 +240,7 @@ TEST_CASE("who cannot write because others do waits as long as was said, and can
 }
 
 TEST_CASE("a store that was moved or removed under its writer is written to no more") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds");
     store.append(numbered_record(1));
     std::filesystem::rename(folder / "welds", folder / "elsewhere");

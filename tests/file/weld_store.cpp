@@ -92,7 +92,7 @@ std::string difference_of_bands(BandState const& a, BandState const& b) {
 } // namespace
 
 TEST_CASE("records come back bit for bit, from an open store and after it was opened again") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     std::uint64_t const count = 150;
     {
         WeldStore store(folder / "welds");
@@ -121,7 +121,7 @@ TEST_CASE("records come back bit for bit, from an open store and after it was op
 }
 
 TEST_CASE("records are found by part, seam, time and judgement, in order of time") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds");
     double const day = 20784;
     store.append(plain_record("P2", "S1", day + 0.5));
@@ -161,7 +161,7 @@ TEST_CASE("records are found by part, seam, time and judgement, in order of time
 }
 
 TEST_CASE("a record that does not fit together, or is there already, is refused and nothing of it kept") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds");
     auto good = numbered_record(1);
     while (!good.trace || good.verdict.channels.size() < 2)
@@ -203,7 +203,7 @@ TEST_CASE("a record that does not fit together, or is there already, is refused 
 }
 
 TEST_CASE("bands are kept under their key and come back bit for bit") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     {
         WeldStore store(folder / "welds");
         CHECK_FALSE(store.band(learnt_band(0).key));
@@ -232,7 +232,7 @@ TEST_CASE("bands are kept under their key and come back bit for bit") {
 }
 
 TEST_CASE("a record and what a band learnt from it are kept both or none") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     WeldStore store(folder / "welds");
     auto record = plain_record("P17", "S1", 20784);
     record.verdict.key = learnt_band(0).key;
@@ -252,7 +252,7 @@ TEST_CASE("a record and what a band learnt from it are kept both or none") {
 }
 
 TEST_CASE("what is no store, another program's, or newer is refused and not touched") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     auto const refused = [&](std::string const& name) {
         auto const before = content_of(folder / name);
         auto const files = folder.names().size();
@@ -295,7 +295,7 @@ TEST_CASE("what is no store, another program's, or newer is refused and not touc
 }
 
 TEST_CASE("names that mean something to SQLite are file names like others") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     for (std::string const name : {":memory:", "file:a?mode=memory", "50% #1?"}) {
         { WeldStore(folder / name).append(plain_record("P", "S", 1)); }
         INFO(name);
@@ -305,7 +305,7 @@ TEST_CASE("names that mean something to SQLite are file names like others") {
 }
 
 TEST_CASE("damage within a store is named, and nothing is made of it") {
-    TemporaryFolder const folder;
+    TemporaryFolder const folder(seamhold::test::in_memory());
     auto record = plain_record("P17", "S1", 20784);
     record.verdict.key = learnt_band(0).key;
     record.verdict.channels = {"plume light"};
