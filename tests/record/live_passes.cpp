@@ -21,6 +21,22 @@ using namespace seamhold::test;
 
 namespace {
 
+/// Ticks in blocks, see live/steering_blocks.cpp.
+void use_blocks(CellMake const& cell, CellSteering& steering) {
+    std::vector<PoseRow<Cell>> rows;
+    for (double t = -0.1; t < cell.duration + 0.2; t += 0.004)
+        rows.push_back({t, cell.motion.flange(t).origin, cell.motion.rotation(t)});
+    PoseLog<Cell, Flange> const log(rows);
+    std::vector<BlockBounds<CellSteering::block_order>> bounds;
+    for (auto const& s : steering.seams()) {
+        BlockOptions options;
+        options.longest = 0.45e-3;
+        bounds.emplace_back(steering.chain(), s.seam, log,
+                            ForecastBox{{2e-3, 0.03, 2, 150}, {2e-3, 0.03, 2, 150}, s.start}, options);
+    }
+    steering.use_blocks(bounds);
+}
+
 /// A cell's run with all rows that its loop wrote.
 struct Traced {
     CellRun run;
@@ -28,9 +44,12 @@ struct Traced {
     std::vector<double> opened; ///< moments at which light came on, s
 
     explicit Traced(CellMake const& cell, std::vector<Arrival> const& messages,
-                    std::function<void(double now, LiveLink<7>& link)> before = nullptr) {
+                    std::function<void(double now, LiveLink<7>& link)> before = nullptr,
+                    bool in_blocks = false) {
         CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
         auto steering = cell_steering(cell, cell.steering());
+        if (in_blocks)
+            use_blocks(cell, steering);
         CellHooks hooks;
         hooks.before = std::move(before);
         hooks.after = [&](LiveTick const& tick) { rows.push_back({rows.size(), steering.trace_row(tick)}); };
@@ -131,4 +150,20 @@ TEST_CASE("light that was stopped ends the pass where it went out") {
         named = named || (f.fault == SampleFault::no_light && std::abs(f.from - reached) <= 1e-9 &&
                           f.to == cell.seams[0].length);
     CHECK(named);
+}
+
+// 27 November 2026: the ticks of a block that began with the opening tick told the place of tick + on instead
+// of tick + period + off, here by 41 µm.
+TEST_CASE("ticks taken in blocks say the same") {
+    for (auto const& [on, off] : {std::pair<std::size_t, std::size_t>{0, 40}, {40, 0}, {5, 8}}) {
+        CellMake cell;
+        cell.laser_on = on;
+        cell.laser_off = off;
+        cell.duration = 1.35;
+        INFO("laser on " << cell.laser_on << ", off " << cell.laser_off << " ticks");
+        Traced const traced(cell, arrivals(cell.motion, cell.link, cell.duration, 933), nullptr, true);
+        auto const passes = passes_of(traced.rows, timing_of(cell), recorded(cell), 1e-8);
+        REQUIRE(passes.size() == 4);
+        CHECK(farthest_off(cell, traced.run, passes) <= 0.2e-6);
+    }
 }

@@ -171,6 +171,37 @@ TEST_CASE("a stamp that does not fit makes its block and the one before doubtful
     CHECK(fed.runs.count().taken == 3);
 }
 
+// 27 November 2026: the first example started its acquisition anew for each weld, and every first block was
+// taken for a clock step.
+TEST_CASE("numbers that begin again at 0 are an acquisition that was started anew") {
+    Fed fed(channel_of());
+    fed.block(0, 1, {0.1F, 0.2F, 0.3F});
+    fed.block(0, 3, {0.4F, 0.5F}); // 2 s later: 1997 samples would have come between
+    fed.finish();
+    CHECK(fed.runs.count().steps == 0);
+    CHECK(fed.runs.count().faulty == 0);
+    CHECK(fed.runs.count().taken == 5);
+    REQUIRE(fed.all.size() == 6);
+    CHECK(fed.all[3].fault == SampleFault::missing);
+    CHECK(fed.all[3].samples == 1997);
+    CHECK(fed.all[3].from == fed.all[2].to);
+    CHECK(fed.all[4].from == fed.all[3].to);
+    CHECK(fed.all[4].from.seconds == doctest::Approx(3 - 0.25 - 0.0005).epsilon(1e-14));
+    // At once, without a gap; numbers go on from there.
+    fed.all.clear();
+    fed.block(0, 3.002, {0.6F});
+    fed.block(1, 3.003, {0.65F});
+    fed.finish();
+    CHECK(fed.all.size() == 2);
+    CHECK(fed.runs.count().steps == 0);
+    // From 0 again but earlier than what has come: that is no new start.
+    fed.block(0, 2.5, {0.1F});
+    CHECK(fed.runs.count().steps == 1);
+    // Nor are other numbers.
+    fed.block(7, 9, {0.1F});
+    CHECK(fed.runs.count().steps == 2);
+}
+
 TEST_CASE("stamps that lap by less than the tolerance make no time run back") {
     auto channel = channel_of();
     channel.rate = 200e3; // 5 µs a sample

@@ -360,6 +360,12 @@ private:
         block_.last = tick.time.seconds;
         block_.block = commands;
         block_.tick = tick;
+        // The tick that opens tells where light comes on; those of the block where it would go out, which
+        // may lie before the seam's start for as long as light is later to come than to go.
+        auto const& scheduled = seams()[light_.seam];
+        double const off = axes_.program_at(tick.time + (settings_.period + settings_.laser.off));
+        block_.tick.seam_time = std::min(off - scheduled.start, scheduled.seam.duration());
+        block_.tick.arc_length = scheduled.seam.arc_length(block_.tick.seam_time);
         block_.tick.stated = facts.stated;
         block_.tick.horizon = facts.horizon;
         block_.seam_rate = f.clock.rate * f.program_rate;

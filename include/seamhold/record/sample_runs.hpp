@@ -36,6 +36,9 @@ struct SampleCount {
 /// where one block follows on another, the times are joined without a gap.
 ///
 /// - Numbers left out are a run with the fault `missing`. Numbers that have come before are not used again.
+/// - Numbers that begin again at 0, later than all before, are an acquisition that was started anew, say for
+///   each weld: samples between the two are a run with the fault `missing`, which is no fault where there was
+///   no seam.
 /// - A stamp that is farther than the tolerance from where numbers and rate put it is a clock step: the whole
 ///   block is faulty, and so is what was said of the block before, since the step may have been in it. The
 ///   run then begins where that block began, and what was told since is not to be trusted. The next block
@@ -68,6 +71,14 @@ public:
         if (!any_) {
             edge_ = first_edge;
             start_ = {first_edge};
+        } else if (starts_anew(block, first_edge)) {
+            flush(take);
+            same_ = 0;
+            double const between = std::max(0.0, first_edge - edge_);
+            auto const lost = static_cast<std::uint64_t>(between / interval_ + 0.5);
+            if (lost > 0)
+                take(SampleRun{{edge_}, {first_edge}, 0, lost, SampleFault::missing});
+            edge_ = std::max(edge_, first_edge);
         } else if (!fits(block)) {
             step(block, take);
             return;
@@ -113,6 +124,11 @@ private:
                                                      : -static_cast<double>(first_ - block.first);
         double const since = numbers * interval_;
         return std::abs(block.time.seconds - stamp_ - since) <= tolerance_ + 2e-4 * std::abs(since);
+    }
+
+    /// Whether an acquisition that was started again counts from 0 once more.
+    bool starts_anew(SampleBlock const& block, double first_edge) const noexcept {
+        return block.first == 0 && !fits(block) && first_edge >= edge_ - tolerance_;
     }
 
     void refer_to(SampleBlock const& block, std::uint64_t n) noexcept {
