@@ -271,6 +271,29 @@ TEST_CASE("rare alarms are predicted beyond what was simulated") {
     }
 }
 
+TEST_CASE("what is not known of the band, and of the spectrum, both widen the interval") {
+    Random random(965);
+    SlowNoise const law{1, 40, 3, 0.3, 0};
+    auto const few = learnt_from(law, 3, 12, random), many = learnt_from(law, 3, 1500, random);
+    auto const width = [&](Learnt const& spectrum_of, std::uint64_t parts) {
+        auto basis = many.basis();
+        basis.parts = parts;
+        auto const range =
+            predict_false_alarms(band_of(many, 3), basis, spectrum_of.spectrum, run_of(0), {0.9, 4800, 1})
+                .range;
+        return std::log(range.high / range.low);
+    };
+    double const nothing = width(many, 1'000'000), spectrum = width(few, 1'000'000);
+    double const band = width(many, 400), less = width(many, 100);
+    MESSAGE("ln(high/low): ", nothing, ", spectrum of 12 parts ", spectrum, ", band of 400 ", band,
+            ", of 100 ", less);
+    CHECK(nothing < 0.35); // the error of simulating alone
+    CHECK(nothing > 0.05);
+    CHECK(spectrum > 1.5 * nothing);
+    CHECK(band > 1.5 * nothing);
+    CHECK(less > 1.5 * band); // errors fall as 1/√parts: 2, less what simulating adds to both
+}
+
 TEST_CASE("readings that do not scatter normally are told, and what was seen decides") {
     Random random(971);
     SlowNoise const law{1, 50, 4, 0.2, 0};

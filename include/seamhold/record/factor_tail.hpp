@@ -73,7 +73,9 @@ struct TrueScatter {
         common += off.even * off.odd;
     }
 
-    double keep(double more = 0) const { return all > 0 ? std::sqrt(std::max(common + more, 0.0) / all) : 0; }
+    double keep(double more = 0) const {
+        return all > 0 ? std::sqrt((std::max(common, 0.0) + more) / all) : 0;
+    }
 };
 
 /// The same values with their true scatter. `together` that follow each other were looked at with the same
