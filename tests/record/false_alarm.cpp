@@ -294,6 +294,44 @@ TEST_CASE("what is not known of the band, and of the spectrum, both widen the in
     CHECK(less > 1.5 * band); // errors fall as 1/√parts: 2, less what simulating adds to both
 }
 
+TEST_CASE("a channel that never changed fails no part, and takes nothing from the others") {
+    Random random(968);
+    SlowNoise const law{1, 30, 3, 0.2, 0};
+    auto const one = learnt_from(law, 0, 40, random);
+    ResidualSpectrum spectrum(2, 30);
+    Random again(968);
+    Learnt two(law, 0);
+    for (int j = 0; j < 40; ++j) {
+        auto const before = two;
+        auto const readings = law.readings(law.residuals(again));
+        two.learn(readings);
+        std::vector<double> departures(60), deviations(60);
+        for (std::size_t i = 0; i < 30; ++i) {
+            departures[i] = readings[i] - before.mean[i];
+            deviations[i] = two.deviation[i];
+        }
+        spectrum.add(departures, deviations, two.parts);
+    }
+    auto basis = one.basis();
+    std::vector<double> mean(one.mean), deviation(one.deviation);
+    mean.resize(60, 5.0);
+    deviation.resize(60, 0.1);
+    basis.mean = mean;
+    basis.deviation = deviation;
+    auto band = band_of(one, 3);
+    auto const alone = predict_false_alarms(band, one.basis(), one.spectrum, run_of(0), {0.9, 1920, 1});
+    band.channels.push_back(
+        {"still", std::vector<double>(30, 5.0), std::vector<double>(30, 4.9), std::vector<double>(30, 5.1)});
+    auto const both = predict_false_alarms(band, basis, spectrum, run_of(0), {0.9, 1920, 1});
+    CHECK(both.rate == doctest::Approx(alone.rate).epsilon(0.3)); // other random numbers
+    // Outside of its band for good, it fails them all.
+    for (double& low : band.channels[1].low)
+        low = 5.05;
+    for (double& centre : band.channels[1].centre)
+        centre = 5.08;
+    CHECK(predict_false_alarms(band, basis, spectrum, run_of(0), {0.9, 480, 1}).rate > 0.95);
+}
+
 TEST_CASE("readings that do not scatter normally are told, and what was seen decides") {
     Random random(971);
     SlowNoise const law{1, 50, 4, 0.2, 0};

@@ -23,9 +23,11 @@ namespace seamhold {
 
 /// What a band was drawn from: means and deviations of good parts, channels × cells, channel by channel.
 struct BandBasis {
-    std::span<double const> mean;      ///< in the sensor's unit
-    std::span<double const> deviation; ///< from part to part, as the band uses it: smoothed along the seam
-    std::uint64_t parts;               ///< that were learnt, 5 or more
+    std::span<double const> mean; ///< in the sensor's unit
+    /// From part to part, as the band uses it: smoothed along the seam. Where it was raised to a least one,
+    /// good parts are taken to scatter so much.
+    std::span<double const> deviation;
+    std::uint64_t parts; ///< that were learnt, 5 or more
     /// Turns the variances of one channel's cells into those that the band uses, in place: the smoothing
     /// along the seam. It must be of degree 1: twice the variances, twice the result. Empty: they stay as
     /// they are.
@@ -230,7 +232,9 @@ inline AlarmStudy::AlarmStudy(AlarmLimits const& limits, BandBasis const& basis,
                 if (basis.smooth)
                     basis.smooth(variances);
                 for (std::size_t i = 0; i < cells; ++i) {
-                    truth.stretch[row + i] = basis.deviation[row + i] / std::sqrt(variances[i]);
+                    // A channel that never changed stays where it is.
+                    truth.stretch[row + i] =
+                        variances[i] > 0 ? basis.deviation[row + i] / std::sqrt(variances[i]) : 0;
                     truth.shift[row + i] = basis.mean[row + i] - limits.centre[row + i] -
                                            truth.stretch[row + i] * scale * truth.learnt.mean[row + i];
                 }
