@@ -36,9 +36,11 @@ struct BandBasis {
 
 /// How a prediction of false alarms is made.
 struct AlarmOptions {
-    double level = 0.95;      ///< of the interval, in (0, 1)
-    std::size_t paths = 9600; ///< simulated, 480 or more; time goes with it, the error with its root
-    std::uint64_t seed = 1;   ///< the same seed gives the same answer
+    double level = 0.95; ///< of the interval, in (0, 1)
+    /// Simulated, 480 or more; time goes with it, the error with its root. Below some 2000 the tails are
+    /// rough.
+    std::size_t paths = 9600;
+    std::uint64_t seed = 1; ///< the same seed gives the same answer
 };
 
 namespace detail {
