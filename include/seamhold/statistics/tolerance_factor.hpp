@@ -201,9 +201,9 @@ inline double normal_tolerance_confidence(double parts, double coverage, double 
 
 /// The factor k for which mean ± k · deviation of `parts` normal parts hold the share `coverage` of all parts
 /// with the probability `confidence`. Exact to 1e-10 of itself, by integration over the offset of the mean;
-/// Howe's formula, found in handbooks, is 0.3 % off for ten parts and 5 % for two. Throws BadInput as
-/// `normal_tolerance_confidence`. Source: C. Eisenhart, M. Hastay, W. Wallis, "Techniques of Statistical
-/// Analysis", 1947, chapter 2 (from memory); checked against published tables.
+/// Howe's formula, found in handbooks, is 0.3 % off for ten parts and 5 % for two at 0.95 and 0.95. Throws
+/// BadInput as `normal_tolerance_confidence`. Source: C. Eisenhart, M. Hastay, W. Wallis, "Techniques of
+/// Statistical Analysis", 1947, chapter 2 (from memory); checked against published tables.
 inline double normal_tolerance_factor(double parts, double coverage, double confidence,
                                       std::optional<double> degrees_of_freedom = std::nullopt) {
     double const degrees = detail::tolerance_degrees(parts, degrees_of_freedom);
