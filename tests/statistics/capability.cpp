@@ -152,6 +152,10 @@ TEST_CASE("neighbours are alike by chance as often as it says, and surely where 
 }
 
 TEST_CASE("what shows no capability is refused") {
+    CHECK(has(refusal_of([] {
+                  return capability_of({10, 0, 1e-320}, {-1, 1});
+              }),
+              "too small beside the limits"));
     double const nan = std::numeric_limits<double>::quiet_NaN();
     CHECK(has(refusal_of([] { return unit(9, 3, -3); }), "from low to high"));
     CHECK(has(refusal_of([] { return unit(9, 3, 3); }), "from low to high"));

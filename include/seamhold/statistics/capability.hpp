@@ -73,6 +73,9 @@ inline Capability capability_of(SampleSummary const& sample, Bounds const& limit
     double const parts = static_cast<double>(sample.count);
     double const above = (limits.high - sample.mean) / sample.deviation;
     double const below = (sample.mean - limits.low) / sample.deviation;
+    if ((is_finite(limits.high) && !is_finite(above)) || (is_finite(limits.low) && !is_finite(below)))
+        throw BadInput("a deviation of " + text_of(sample.deviation) +
+                       " is too small beside the limits to tell a capability from it");
     double const nearer = std::min(above, below);
     auto const distance = detail::distance_bounds(parts, nearer, level);
     Capability result{sample,       limits, level, {}, {}, nearer / 3, {distance.low / 3, distance.high / 3},
