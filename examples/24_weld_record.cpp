@@ -180,14 +180,14 @@ int main(int count, char** arguments) {
     // [alarms]
     std::vector<FalseAlarms> said;
     for (std::size_t i = 0; i < seams; ++i)
-        said.push_back(learners[i].false_alarms(bands[i], rules));
+        said.push_back(learners[i].false_alarms(bands[i]));
     // [alarms] end
     std::printf("bands from %llu good parts: %.0f %% of good parts shall pass, at %.0f %% confidence\n",
                 static_cast<unsigned long long>(learnt_parts), 100 * wish.coverage, 100 * wish.confidence);
     std::vector<SeenShare> failed(seams, {0, watched_parts});
     for (std::uint64_t part = 1001; part <= 1000 + watched_parts; ++part)
         for (std::size_t i = 0; auto const& trace : cell.traces(part)) {
-            failed[i].seen += judge(bands[i], trace, rules).judgement == Judgement::good ? 0U : 1U;
+            failed[i].seen += judge(bands[i], trace).judgement == Judgement::good ? 0U : 1U;
             ++i;
         }
     for (std::size_t i = 0; i < seams; ++i) {
@@ -225,7 +225,7 @@ int main(int count, char** arguments) {
         PicturedPart pictured{one.part, {}};
         for (std::size_t i = 0; auto const& trace : cell.traces(number, one.fault, one.seam)) {
             // [judge]
-            auto const verdict = judge(bands[i], trace, rules);
+            auto const verdict = judge(bands[i], trace);
             std::printf("%s", verdict_words(verdict).c_str());
             for (auto const& hint : hints(verdict, shop))
                 std::printf("  %s\n", hint.words.c_str());

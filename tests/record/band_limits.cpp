@@ -266,11 +266,11 @@ TEST_CASE("too few parts: how many are missing") {
     CHECK(has(refusal_of([&] { return learner.deviations(1); }), "has 1 channels; asked for was number 2"));
     CHECK(has(refusal_of([&] { return learner.band({LimitRule::normal, 1, 0.95}); }), "coverage"));
     CHECK(has(refusal_of([&] { return learner.band({LimitRule::normal, 0.9, 0}); }), "confidence"));
-    CHECK(has(refusal_of([&] { return learner.false_alarms(learner.band({LimitRule::normal}), {}); }),
+    CHECK(has(refusal_of([&] { return learner.false_alarms(learner.band({LimitRule::normal})); }),
               "1 is missing"));
     auto other = learner.band({LimitRule::normal});
     other.key.seam = "lid 4";
-    CHECK(has(refusal_of([&] { return learner.false_alarms(other, {}); }), "lid 4"));
+    CHECK(has(refusal_of([&] { return learner.false_alarms(other); }), "lid 4"));
 }
 
 TEST_CASE("no band is drawn where nothing scatters") {
@@ -318,12 +318,12 @@ TEST_CASE("a band for the whole part passes the wished share of good parts") {
         auto const band = learner.band(wish, rules);
         std::size_t passed = 0;
         for (std::size_t i = 0; i < parts; ++i)
-            passed += judge(band, seam.part(random, i), rules).judgement == Judgement::good ? 1 : 0;
+            passed += judge(band, seam.part(random, i)).judgement == Judgement::good ? 1 : 0;
         // Nine in ten bands pass nine in ten parts or more; five in a hundred less is beyond what 40 parts
         // miss. For each cell alone at this coverage two in three parts would fail.
         CHECK(passed > parts * 85 / 100);
         CHECK(passed < parts);
-        auto const predicted = learner.false_alarms(band, rules);
+        auto const predicted = learner.false_alarms(band);
         CHECK(predicted.rate < 0.1);
         CHECK(predicted.rate > 0.001);
         std::size_t pointwise = 0;
@@ -332,4 +332,46 @@ TEST_CASE("a band for the whole part passes the wished share of good parts") {
             pointwise += judge(narrow, seam.part(random, i), rules).judgement == Judgement::good ? 1 : 0;
         CHECK(pointwise + parts / 20 < passed);
     }
+}
+
+// Drawn for runs of 1 mm, limits are so narrow that nearly all good parts fail where no cell may lie outside.
+TEST_CASE("a band judges by the rules that it was drawn for, and limits for the whole part by no others") {
+    GoodParts const seam{{0.02, 60}, {{}}};
+    Random random(954);
+    auto const learner = learnt(seam, seam.parts(random, 20));
+    JudgeRules rules;
+    rules.longest_run = 1e-3;
+    auto const whole = learner.band({LimitRule::whole_part, 0.9, 0.9}, rules);
+    CHECK(whole.rules == rules);
+    auto part = seam.part(random, 0);
+    part.traces[0].value = whole.channels[0].centre;
+    part.traces[0].value[7] = 1e3; // a cell of a third of a millimetre
+    CHECK(judge(whole, part).judgement == Judgement::good);
+    CHECK(judge(whole, part, rules).judgement == Judgement::good);
+    CHECK(passing_factor(whole, part) == passing_factor(whole, part, rules));
+    CHECK(passing_factor(whole, part) < 1e-12);
+
+    JudgeRules const other{{}, 0.1, 2e-3, 0.75, 1e-3};
+    std::string const words =
+        "the limits of seam " + seam.key.seam +
+        " are for the whole part and were drawn for other rules of the judge (longest run, m: 0.001 there, "
+        "none here, share outside: none there, 0.1 here, area outside, half widths times m: none there, "
+        "0.002 here, least covered: 0.5 there, 0.75 here, longest unseen, m: 0 there, 0.001 here); judge by "
+        "the band's own rules, or draw it for these";
+    CHECK(refusal_of([&] { return judge(whole, part, other); }) == words);
+    CHECK(refusal_of([&] { return passing_factor(whole, part, other); }) == words);
+    CHECK(refusal_of([&] { return learner.false_alarms(whole, other); }) == words);
+    CHECK(has(refusal_of([&] { return judge(whole, part, {}); }),
+              "(longest run, m: 0.001 there, 0 here); judge by"));
+
+    auto const cell = learner.band({LimitRule::normal, 0.9, 0.9}, rules);
+    CHECK(judge(cell, part).judgement == Judgement::good);
+    CHECK(judge(cell, part, {}).judgement == Judgement::not_good);
+    CHECK(passing_factor(cell, part) < 1e-12);
+    CHECK(passing_factor(cell, part, {}) > 1);
+    CHECK(learner.false_alarms(cell).rate < learner.false_alarms(cell, JudgeRules{}).rate);
+    CHECK(has(refusal_of([&] {
+                  return learner.band({LimitRule::normal}, {{}, {}, {}, 0.5, 0});
+              }),
+              "no rule"));
 }

@@ -66,7 +66,7 @@ TEST_CASE("faults are found at a stated ratio of signal to noise, where they are
                 auto part = made.part(random, 1000 + i);
                 for (std::size_t c = 0; c < 3; ++c)
                     shift(part, c, fault.from, fault.to, ratio * fault.towards[c] * made.deviation(c, 0));
-                auto const verdict = judge(band, part, rules);
+                auto const verdict = judge(band, part);
                 found += verdict.judgement == Judgement::not_good ? 1U : 0U;
                 // On the right channel and side, and none of it beyond the fault but for a run's end.
                 bool right = !verdict.findings.empty();

@@ -91,7 +91,7 @@ TEST_CASE("each of the trade's patterns gives its hint and no other") {
 // or dirt moves a signal is invented too; on which side it moves is the trade's.
 TEST_CASE("from a trace over its verdict to the hint") {
     Cells const cells{0.060, 120};
-    SignalBand band{{{}, "lid", 1}, cells, {}, {}, 3, 30};
+    SignalBand band{{{}, "lid", 1}, cells, {}, {LimitRule::normal, 0.99, 0.95}, 3, 30};
     SeamTrace good{band.key, "17-0042", 20780, cells, {}, {}, {}};
     for (auto const& name : empty_verdict().channels) {
         band.channels.push_back(

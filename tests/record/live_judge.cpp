@@ -108,7 +108,8 @@ struct World {
     }
 
     SignalBand band(std::uint32_t seam) const {
-        SignalBand band{key(seam), cells_of(lengths[seam], 0.5e-3), {}, {}, 3, 30};
+        SignalBand band{key(seam), cells_of(lengths[seam], 0.5e-3), {}, {LimitRule::normal, 0.99, 0.95}, 3,
+                        30};
         for (std::size_t c = 0; c < channels.size(); ++c) {
             ChannelBand limits{channels[c].name, {}, {}, {}};
             for (std::size_t i = 0; i < band.cells.count; ++i) {

@@ -55,7 +55,7 @@ inline SeamKey invented_key(std::string const& seam = "lid") { return {{{1, 2, 3
 /// A band with invented limits that change along the seam and are not symmetric.
 inline SignalBand invented_band(Random& random, std::size_t cells, std::size_t channels,
                                 double length = 0.040) {
-    SignalBand band{invented_key(), {length, cells}, {}, {}, 3.1, 25};
+    SignalBand band{invented_key(), {length, cells}, {}, {LimitRule::normal, 0.99, 0.95}, 3.1, 25};
     for (std::size_t c = 0; c < channels; ++c) {
         ChannelBand channel{"channel " + std::string(1, static_cast<char>('A' + c)), {}, {}, {}};
         for (std::size_t i = 0; i < cells; ++i) {

@@ -98,7 +98,12 @@ public:
         return draw_band(state_, wish, rules);
     }
 
-    /// How many good parts the judge will call not good: see `false_alarms_of`.
+    /// How many good parts the judge will call not good by the band's own rules: see `false_alarms_of`.
+    FalseAlarms false_alarms(SignalBand const& band, AlarmOptions const& options = {}) const {
+        return false_alarms_of(state_, band, options);
+    }
+
+    /// The same by other rules.
     FalseAlarms false_alarms(SignalBand const& band, JudgeRules const& rules,
                              AlarmOptions const& options = {}) const {
         return false_alarms_of(state_, band, rules, options);

@@ -4,6 +4,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/record/band_state.hpp"
 #include "seamhold/record/false_alarm.hpp"
+#include "seamhold/record/passing_factor.hpp"
 #include "seamhold/record/scatter.hpp"
 #include "seamhold/record/signal_band.hpp"
 #include "seamhold/record/verdict.hpp"
@@ -163,7 +164,7 @@ inline ChannelBand free_limits(BandState const& state, std::size_t channel, std:
 } // namespace detail
 
 /// The limits that are wished for, from what was learnt; see `LimitRule`. The rules are for the whole part,
-/// which passes or fails by them.
+/// which passes or fails by them; the band keeps them, and `judge` judges by them.
 ///
 /// The normal rules give mean ± factor · deviation. The factor of each cell alone is that of the parts that
 /// were learnt, with parts − 1 degrees of freedom, and smoothing does not lower it. A smoothed deviation is
@@ -173,14 +174,16 @@ inline ChannelBand free_limits(BandState const& state, std::size_t channel, std:
 /// the others more: see `uneven_scatter`. Distribution-free limits are readings that were seen, of each cell
 /// alone; they cut off as many as the confidence allows, at most `kept_extremes` a side.
 ///
-/// Throws BadInput for shares outside of (0, 1), for too few parts, saying how many are missing, and, naming
-/// channel and place, where all parts were the same and nothing can be said.
+/// Throws BadInput for shares outside of (0, 1), for rules that `cell_rules` refuses, for too few parts,
+/// saying how many are missing, and, naming channel and place, where all parts were the same and nothing can
+/// be said.
 inline SignalBand draw_band(BandState const& state, BandWish const& wish = {}, JudgeRules const& rules = {}) {
     detail::need_parts(state, good_parts_needed(wish),
                        "limits (" + std::string(to_string(wish.rule)) + ") for a coverage of " +
                            detail::text_of(wish.coverage) + " with a confidence of " +
                            detail::text_of(wish.confidence));
-    SignalBand band{state.key, state.cells, {}, wish, 0, state.parts};
+    (void)cell_rules(rules, state.cells);
+    SignalBand band{state.key, state.cells, {}, wish, 0, state.parts, rules};
     std::uint64_t cut = 0;
     if (wish.rule == LimitRule::distribution_free) {
         cut = distribution_free_ranks(state.parts, wish.coverage, wish.confidence) / 2;
@@ -206,14 +209,21 @@ inline SignalBand draw_band(BandState const& state, BandWish const& wish = {}, J
 }
 
 /// How many good parts the judge will call not good under a band that was drawn from what was learnt: see
-/// `predict_false_alarms`. Throws BadInput as that does, for a band of another weld, and for fewer than
-/// `least_whole_parts`.
+/// `predict_false_alarms`. Throws BadInput as that does, for a band of another weld, for rules that it was
+/// not drawn for (`check_judge_rules`), and for fewer than `least_whole_parts`.
 inline FalseAlarms false_alarms_of(BandState const& state, SignalBand const& band, JudgeRules const& rules,
                                    AlarmOptions const& options = {}) {
     check_same_weld(band.key, state.key, "the band", "what was learnt");
+    check_judge_rules(band, rules);
     detail::need_parts(state, least_whole_parts, "predicted false alarms");
     detail::AllCells const all(state);
     return predict_false_alarms(band, all.basis(state), ResidualSpectrum(state.residuals), rules, options);
+}
+
+/// The same by the band's own rules.
+inline FalseAlarms false_alarms_of(BandState const& state, SignalBand const& band,
+                                   AlarmOptions const& options = {}) {
+    return false_alarms_of(state, band, band.rules, options);
 }
 
 } // namespace seamhold

@@ -125,8 +125,9 @@ inline void find_on_side(std::vector<Finding>& findings, std::vector<double> con
 /// show. `good` means that no rule is broken and that no channel leaves more unseen than the rules allow; it
 /// says that the weld looks like those that the band was learnt from, nothing more. It takes the place of no
 /// test that a standard or a drawing asks for. Throws BadInput for rules, a band or a trace that do not hold
-/// or do not belong together: `cell_rules`, `check_band`, `check_trace`.
-inline SeamVerdict judge(SignalBand const& band, SeamTrace const& trace, JudgeRules const& rules = {}) {
+/// or do not belong together: `check_judge_rules`, `cell_rules`, `check_band`, `check_trace`.
+inline SeamVerdict judge(SignalBand const& band, SeamTrace const& trace, JudgeRules const& rules) {
+    check_judge_rules(band, rules);
     CellRules const counted = cell_rules(rules, band.cells);
     check_band(band);
     check_trace(band, trace);
@@ -158,10 +159,16 @@ inline SeamVerdict judge(SignalBand const& band, SeamTrace const& trace, JudgeRu
     return verdict;
 }
 
+/// The verdict by the band's own rules.
+inline SeamVerdict judge(SignalBand const& band, SeamTrace const& trace) {
+    return judge(band, trace, band.rules);
+}
+
 /// The passing factor of a part: the least factor by which all half widths of the band must be multiplied so
 /// that no rule is broken. It is above 1 if and only if `judge` finds something. Cells that were not seen
 /// count for nothing. Throws as `judge` does.
-inline double passing_factor(SignalBand const& band, SeamTrace const& trace, JudgeRules const& rules = {}) {
+inline double passing_factor(SignalBand const& band, SeamTrace const& trace, JudgeRules const& rules) {
+    check_judge_rules(band, rules);
     CellRules const counted = cell_rules(rules, band.cells);
     check_band(band);
     check_trace(band, trace);
@@ -171,6 +178,11 @@ inline double passing_factor(SignalBand const& band, SeamTrace const& trace, Jud
         factor = passing_factor(deviations_in_band(band.channels[c], trace.traces[c], rules.least_covered),
                                 counted, work, factor);
     return factor;
+}
+
+/// The passing factor by the band's own rules.
+inline double passing_factor(SignalBand const& band, SeamTrace const& trace) {
+    return passing_factor(band, trace, band.rules);
 }
 
 } // namespace seamhold

@@ -1,11 +1,14 @@
 #ifndef SEAMHOLD_RECORD_SIGNAL_BAND_HPP
 #define SEAMHOLD_RECORD_SIGNAL_BAND_HPP
 
+#include "seamhold/number/bad_input.hpp"
 #include "seamhold/record/cells.hpp"
 #include "seamhold/record/seam_key.hpp"
+#include "seamhold/record/verdict.hpp"
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -55,7 +58,34 @@ struct SignalBand {
     BandWish wish;
     double factor;       ///< of the deviations from part to part, for the normal rules; 0 for the other
     std::uint64_t parts; ///< that it was learnt from
+    /// By which it judges. Limits for the whole part were drawn for them, and hold for no others.
+    JudgeRules rules = {};
 };
+
+/// Throws BadInput, naming what differs, where limits for the whole part were drawn for other rules than
+/// these: its wished share of good parts passes by its own rules only. Limits at each cell alone know of no
+/// rules and go with any.
+inline void check_judge_rules(SignalBand const& band, JudgeRules const& rules) {
+    if (band.wish.rule != LimitRule::whole_part || rules == band.rules)
+        return;
+    std::string differ;
+    auto const hold = [&](std::string const& what, std::optional<double> const& drawn,
+                          std::optional<double> const& given) {
+        if (drawn == given)
+            return;
+        auto const said = [](std::optional<double> const& x) { return x ? detail::text_of(*x) : "none"; };
+        differ +=
+            (differ.empty() ? "" : ", ") + what + " " + said(drawn) + " there, " + said(given) + " here";
+    };
+    hold("longest run, m:", band.rules.longest_run, rules.longest_run);
+    hold("share outside:", band.rules.share_outside, rules.share_outside);
+    hold("area outside, half widths times m:", band.rules.area_outside, rules.area_outside);
+    hold("least covered:", band.rules.least_covered, rules.least_covered);
+    hold("longest unseen, m:", band.rules.longest_unseen, rules.longest_unseen);
+    throw BadInput("the limits of seam " + band.key.seam +
+                   " are for the whole part and were drawn for other rules of the judge (" + differ +
+                   "); judge by the band's own rules, or draw it for these");
+}
 
 } // namespace seamhold
 

@@ -31,6 +31,8 @@ struct JudgeRules {
     /// So much of the seam may stay unseen in a channel, m; with more the part is not judged, which is not
     /// good either.
     double longest_unseen = 0;
+
+    friend bool operator==(JudgeRules const&, JudgeRules const&) = default;
 };
 
 /// By which rule something was found.
