@@ -5,6 +5,7 @@
 #include "seamhold/record/kept_weld.hpp"
 #include "support/random.hpp"
 
+#include <algorithm>
 #include <bit>
 #include <cstddef>
 #include <cstdint>
@@ -102,9 +103,14 @@ inline KeptWeld numbered_record(std::uint64_t number, std::size_t largest_cells 
         }
         record.trace = trace;
     }
-    for (std::size_t i = random.index(4); i > 0; --i)
-        record.values.push_back({"power, \"full\"", "W", any_double(random, false), any_double(random, false),
-                                 i == 1 ? "" : "line\nend", static_cast<ValueOrigin>(random.index(4))});
+    for (std::size_t i = random.index(4); i > 0; --i) { // a range, or words alone
+        double const x = any_double(random, false), y = any_double(random, false);
+        double const none = std::numeric_limits<double>::quiet_NaN();
+        bool const range = x - x == 0 && y - y == 0;
+        record.values.push_back({"power, \"full\"", "W", range ? std::min(x, y) : none,
+                                 range ? std::max(x, y) : none, i == 1 && range ? "" : "line\nend",
+                                 static_cast<ValueOrigin>(random.index(4))});
+    }
     return record;
 }
 

@@ -189,9 +189,14 @@ TEST_CASE("a record that does not fit together, or is there already, is refused 
     refused([](KeptWeld& r) { r.verdict.judgement = static_cast<Judgement>(3); }, "was never set");
     refused(
         [](KeptWeld& r) {
-            r.values = {{"", "", 0, 0, "", static_cast<seamhold::ValueOrigin>(4)}};
+            r.values = {{"gas", "", 0, 0, "", static_cast<seamhold::ValueOrigin>(4)}};
         },
         "was never set");
+    refused(
+        [](KeptWeld& r) {
+            r.values = {{"gas", "", 0, std::numeric_limits<double>::quiet_NaN(), "", {}}};
+        },
+        "given were 0 and nan");
     refused([](KeptWeld& r) { r.trace->key.seam = "another"; }, "the trace is of seam another");
     refused([](KeptWeld& r) { r.trace->key.plan.part[1] += 1; }, "another mount");
     refused([](KeptWeld& r) { r.trace->part = "another"; }, "its trace is of part another");

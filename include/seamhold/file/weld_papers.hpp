@@ -7,6 +7,7 @@
 #include "seamhold/record/kept_weld.hpp"
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <cstddef>
 #include <string>
@@ -29,11 +30,24 @@ namespace detail {
 
 inline std::string const blank = "____________________";
 
-inline std::string or_blank(std::string const& text) { return text.empty() ? blank : text; }
+/// A text in one line: each line end or other control character is a space, so that no table breaks.
+inline std::string in_one_line(std::string text) {
+    for (char& c : text)
+        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f)
+            c = ' ';
+    return text;
+}
 
-/// Four digits that count.
+inline std::string or_blank(std::string const& text) { return text.empty() ? blank : in_one_line(text); }
+
+/// Four digits that count; with an exponent below 1e-6 and from 1e9 on.
 inline std::string paper_number(double x) {
     double const size = is_finite(x) && x != 0 ? std::floor(std::log10(std::abs(x))) : 0;
+    if (size < -6 || size >= 9) {
+        char buffer[32];
+        return {buffer,
+                std::to_chars(buffer, buffer + sizeof buffer, x, std::chars_format::scientific, 3).ptr};
+    }
     return fixed(x, static_cast<int>(std::clamp(3 - size, 0.0, 9.0)));
 }
 
@@ -50,13 +64,14 @@ inline std::string paper_value(ProcedureValue const& v) {
         text += " " + v.unit;
     if (!v.words.empty())
         text += text.empty() ? v.words : " (" + v.words + ")";
-    return text;
+    return in_one_line(text);
 }
 
 inline std::string paper_values(std::vector<ProcedureValue> const& values) {
     AlignedText table("lll");
     for (auto const& v : values)
-        table.add({v.name, paper_value(v), v.origin == ValueOrigin::open ? "" : to_string(v.origin)});
+        table.add(
+            {in_one_line(v.name), paper_value(v), v.origin == ValueOrigin::open ? "" : to_string(v.origin)});
     return table.text(2);
 }
 
@@ -68,6 +83,11 @@ inline std::string paper_head(PaperHead const& head, bool examined) {
     if (examined)
         table.add({"examiner or body", or_blank(head.examiner)});
     return table.text(2);
+}
+
+/// "17, seam S1, 2026-11-27T07:30:00"
+inline std::string paper_weld(SeamVerdict const& verdict) {
+    return in_one_line(verdict.part + ", seam " + verdict.key.seam + ", ") + date_text(verdict.date);
 }
 
 /// What the sensors' judge says, in one line.
@@ -89,25 +109,28 @@ inline std::string paper_closing() {
 
 } // namespace detail
 
-/// The actual values of one weld as a page of text, in the order in which the record has them.
+/// The actual values of one weld as a page of text, in the order in which the record has them. Line ends
+/// within names and words become spaces. Throws BadInput as `check_kept_weld` does.
 inline std::string weld_paper(KeptWeld const& record, PaperHead const& head = {}) {
+    check_kept_weld(record);
     auto const& verdict = record.verdict;
-    return "Record of a weld: part " + verdict.part + ", seam " + verdict.key.seam + ", " +
-           date_text(verdict.date) + "\n" + detail::paper_head(head, false) +
+    return "Record of a weld: part " + detail::paper_weld(verdict) + "\n" + detail::paper_head(head, false) +
            detail::judged_in_words(verdict) + "\n" + detail::paper_values(record.values) + "\n" +
            detail::paper_closing();
 }
 
 /// The record of a test piece: the actual values of its welds, and blanks for the examinations that ISO
-/// 15614-11 names for laser welds (from memory), with their results. `number` is the test piece's.
+/// 15614-11 names for laser welds (from memory), with their results. `number` is the test piece's. Throws
+/// BadInput as `check_kept_weld` does.
 inline std::string test_piece_paper(std::string const& number, std::vector<KeptWeld> const& welds,
                                     PaperHead const& head = {}) {
     std::string text =
         "Record of a test piece: " + detail::or_blank(number) + "\n" + detail::paper_head(head, true);
     for (auto const& record : welds) {
+        check_kept_weld(record);
         auto const& verdict = record.verdict;
-        text += "\nPart " + verdict.part + ", seam " + verdict.key.seam + ", " + date_text(verdict.date) +
-                "\n" + detail::judged_in_words(verdict) + detail::paper_values(record.values);
+        text += "\nPart " + detail::paper_weld(verdict) + "\n" + detail::judged_in_words(verdict) +
+                detail::paper_values(record.values);
     }
     text += "\nExaminations, each with its extent, its result and the number of its report\n";
     detail::AlignedText table("llll");
@@ -136,12 +159,15 @@ inline constexpr char const* value_columns = "part,seam,date_days,name,least,gre
 } // namespace detail
 
 /// The values of welds as CSV for a program: one row a value, numbers in the unit that the row names; least
-/// and greatest are empty where there are none, origin is `open` for a blank.
+/// and greatest are empty where there are none, origin is `open` for a blank. Throws BadInput as
+/// `check_kept_weld` does.
 inline std::string weld_values_csv(std::vector<KeptWeld> const& welds) {
     std::string text = detail::value_columns;
-    for (auto const& record : welds)
+    for (auto const& record : welds) {
+        check_kept_weld(record);
         for (auto const& value : record.values)
             text += detail::value_row(record.verdict, value) + "\n";
+    }
     return text;
 }
 

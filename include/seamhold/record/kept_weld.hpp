@@ -33,7 +33,8 @@ template <class E> bool is_word(E word, E last) {
 } // namespace detail
 
 /// Throws BadInput, saying what, for a record that does not fit together: without a name, with a date that is
-/// none, with words that were never set, with channels that there are not, or with the trace of another weld.
+/// none, with words that were never set, with channels that there are not, with the trace of another weld, or
+/// with a value that says nothing.
 inline void check_kept_weld(KeptWeld const& record) {
     auto const& verdict = record.verdict;
     std::string const what =
@@ -53,15 +54,13 @@ inline void check_kept_weld(KeptWeld const& record) {
                    [](FaultSpan const& f) { return detail::is_word(f.fault, SampleFault::no_light); });
     };
     if (!detail::is_word(verdict.judgement, Judgement::not_judged) || !faults_known(verdict.faults) ||
-        (record.trace && !faults_known(record.trace->faults)) ||
-        !all(verdict.findings,
-             [](Finding const& f) {
-                 return detail::is_word(f.side, decltype(f.side)::above) &&
-                        detail::is_word(f.rule, FindingRule::area);
-             }) ||
-        !all(record.values,
-             [](ProcedureValue const& v) { return detail::is_word(v.origin, ValueOrigin::open); }))
-        refuse("its judgement, a side, a rule, a fault or an origin was never set");
+        (record.trace && !faults_known(record.trace->faults)) || !all(verdict.findings, [](Finding const& f) {
+            return detail::is_word(f.side, decltype(f.side)::above) &&
+                   detail::is_word(f.rule, FindingRule::area);
+        }))
+        refuse("its judgement, a side, a rule or a fault was never set");
+    for (auto const& value : record.values)
+        check_procedure_value(value);
     auto const channels = verdict.channels.size();
     auto const check = [&](auto const& list, char const* name) {
         for (auto const& entry : list)

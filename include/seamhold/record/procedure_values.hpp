@@ -212,12 +212,11 @@ std::vector<ProcedureValue> procedure_values(AnyJob const& job, std::size_t seam
 
 /// Values with what was stated or measured put in: where one of the same name is open, in its place; else
 /// behind the last of the same name, so that what was measured stands beside what was commanded; else at the
-/// end. Throws BadInput for a value without a name, or one that is given as open.
+/// end. Throws BadInput for a value that is given as open, and as `check_procedure_value` does.
 inline std::vector<ProcedureValue> with_values(std::vector<ProcedureValue> values,
                                                std::vector<ProcedureValue> const& given) {
     for (auto const& one : given) {
-        if (one.name.empty())
-            throw BadInput("a value of a weld needs a name");
+        check_procedure_value(one);
         if (one.origin == ValueOrigin::open)
             throw BadInput("a value that is put in cannot be open: " + one.name);
         auto const same = [&](ProcedureValue const& v) { return v.name == one.name; };
