@@ -30,6 +30,15 @@ install)
     ;;
 subdirectory)
     with_cmake "-DSEAMHOLD_FOLDER=$source"
+    # Where a library is missing, it is said which: CMake itself only says that a target is not there.
+    said=$("$cmake" -S "$project" -B "$work/without" -G Ninja "-DCMAKE_CXX_COMPILER=$compiler" \
+        "-DSEAMHOLD_FOLDER=$source" -DCMAKE_DISABLE_FIND_PACKAGE_SQLite3=ON -DSEAMHOLD_TOML_INCLUDE_DIR= 2>&1 || true)
+    for missing in "store is not there: SQLite 3.24" "file is not there: toml++"; do
+        case $said in
+        *"seamhold::$missing"*) ;;
+        *) echo "not said: seamhold::$missing"; echo "$said"; exit 1 ;;
+        esac
+    done
     ;;
 fetchcontent)
     # The same files give the same archive, so that an unchanged one is not unpacked again.
