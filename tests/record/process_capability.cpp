@@ -27,6 +27,7 @@ SeamSummary row_of(int number, double heat, double farthest, double light = 5) {
             Judgement::good,
             false,
             30,
+            5,
             {{"heat", 1, heat, heat - 1, heat + 1, 0, farthest}, {"light", 1, light, 4, 6, 0, 0.5}}};
 }
 

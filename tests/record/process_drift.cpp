@@ -22,7 +22,8 @@ double const first_day = 20000;
 
 /// A part with so many channels at the levels given.
 SeamSummary row_of(double date, std::vector<double> const& levels) {
-    SeamSummary row{{{}, "tray front", 7}, "P" + std::to_string(date), date, Judgement::good, true, 30, {}};
+    SeamSummary row{
+        {{}, "tray front", 7}, "P" + std::to_string(date), date, Judgement::good, true, 30, 5, {}};
     std::vector<std::string> const names{"plume light", "heat", "returned light"};
     for (std::size_t c = 0; c < levels.size(); ++c)
         row.channels.push_back({names[c], 1, 0, 0, 0, levels[c], 0});
@@ -277,6 +278,9 @@ TEST_CASE("rows, dates and powers that make no drift are refused") {
     auto bad = rows;
     bad[5].band_parts = 31;
     CHECK(has(refused(bad, today), "learnt from 31 parts"));
+    bad = rows;
+    bad[5].band_print = 6;
+    CHECK(has(refused(bad, today), "the row of part " + bad[5].part + " was held against another band than"));
     bad = rows;
     bad[5].key.pass = 8;
     CHECK(has(refused(bad, today), "another plan"));

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <utility>
 #include <vector>
 
 using namespace seamhold;
@@ -37,6 +38,7 @@ TEST_CASE("a row's numbers worked out by hand") {
     CHECK(row.judgement == Judgement::not_good); // cell 3 is two half widths below
     CHECK(!row.learnt);
     CHECK(row.band_parts == 30);
+    CHECK(row.band_print == band_print_of(band));
     REQUIRE(row.channels.size() == 1);
     auto const& heat = row.channels[0];
     CHECK(heat.name == "heat");
@@ -47,6 +49,22 @@ TEST_CASE("a row's numbers worked out by hand") {
     CHECK(heat.farthest == -2);
     // Off the centre by 1, 0, −4, 1: −2 in all; half widths below are 2 each, 8 in all.
     CHECK(heat.level == -0.25);
+}
+
+TEST_CASE("a band's print tells its limits, and not the last bits of them") {
+    auto const band = band_of_four();
+    auto const print = [&](auto const& change) {
+        auto other = band;
+        change(other);
+        return band_print_of(other);
+    };
+    CHECK(print([](auto&) {}) == print([](auto& b) { b.parts = 31; }));
+    CHECK(print([](auto&) {}) ==
+          print([](auto& b) { b.channels[0].low[1] = std::nextafter(b.channels[0].low[1], 0); }));
+    for (auto const limits : {&ChannelBand::centre, &ChannelBand::low, &ChannelBand::high})
+        CHECK(print([](auto&) {}) != print([&](auto& b) { (b.channels[0].*limits)[2] *= 1 + 1e-5; }));
+    CHECK(print([](auto&) {}) != print([](auto& b) { b.channels[0].name = "plume light"; }));
+    CHECK(print([](auto&) {}) != print([](auto& b) { std::swap(b.channels[0].low, b.channels[0].high); }));
 }
 
 TEST_CASE("cells that were not seen count for nothing") {

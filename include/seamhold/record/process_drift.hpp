@@ -143,6 +143,10 @@ inline void check_drift_rows(std::vector<SeamSummary> const& rows, double today)
                            " parts, that of part " + rows.front().part + " against one from " +
                            std::to_string(rows.front().band_parts) +
                            "; a band that learns on drifts too: hold all parts against one band");
+        if (row.band_print != rows.front().band_print)
+            throw BadInput(of + " was held against another band than that of part " + rows.front().part +
+                           ", though both were learnt from " + std::to_string(row.band_parts) +
+                           " parts: hold all parts against one band");
     }
 }
 

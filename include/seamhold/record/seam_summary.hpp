@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_RECORD_SEAM_SUMMARY_HPP
 #define SEAMHOLD_RECORD_SEAM_SUMMARY_HPP
 
+#include "seamhold/live/fingerprint_mixer.hpp"
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/record/judge.hpp"
@@ -39,8 +40,25 @@ struct SeamSummary {
     Judgement judgement;
     bool learnt;              ///< whether the band that it is held against was learnt from this part too
     std::uint64_t band_parts; ///< that the band was learnt from
+    std::uint64_t band_print; ///< of the band's limits: `band_print_of`
     std::vector<ChannelSummary> channels;
 };
+
+/// The fingerprint of a band's limits, never 0: channels, cells, and all limits to 1e-6 of each. Two bands of
+/// one seam that were learnt from as many parts differ by it. The same limits have the same on every machine
+/// but for a chance that is some 1e-9 a limit, see `FingerprintMixer`.
+inline std::uint64_t band_print_of(SignalBand const& band) {
+    constexpr double resolution = 1e-6;
+    FingerprintMixer mixer;
+    mixer.count(band.cells.count).relative(band.cells.length, resolution).count(band.channels.size());
+    for (auto const& channel : band.channels) {
+        mixer.text(channel.name);
+        for (auto const* const limits : {&channel.centre, &channel.low, &channel.high})
+            for (double const limit : *limits)
+                mixer.relative(limit, resolution);
+    }
+    return mixer.value();
+}
 
 namespace detail {
 
@@ -81,7 +99,8 @@ inline SeamSummary summary_of(SignalBand const& band, SeamTrace const& trace, Se
     check_same_weld(verdict.key, trace.key, "the verdict", "the trace");
     if (verdict.part != trace.part)
         throw BadInput("the verdict is of part " + verdict.part + ", the trace of part " + trace.part);
-    SeamSummary result{trace.key, trace.part, trace.date, verdict.judgement, learnt, band.parts, {}};
+    SeamSummary result{trace.key, trace.part, trace.date,          verdict.judgement,
+                       learnt,    band.parts, band_print_of(band), {}};
     for (std::size_t c = 0; c < band.channels.size(); ++c)
         result.channels.push_back(detail::channel_summary(band.channels[c], trace.traces[c], least_covered));
     return result;
