@@ -95,11 +95,53 @@ inline std::vector<PassKnot> thinned(std::vector<PassKnot> const& knots, double 
 }
 } // namespace detail
 
+namespace detail {
+/// Moments of a travel, s since its start, between which the way is straight to `error` m: the ends, the
+/// breaks, and in between as many as it takes.
+template <class Travel>
+std::vector<double> straight_moments(Travel const& travel, double duration, double error,
+                                     std::string const& seam) {
+    constexpr double shortest = 1e-9; // s; the way over a shorter piece is some nanometres
+    constexpr double most_knots = 1e6;
+    auto times = travel.breaks();
+    times.push_back(duration);
+    std::vector<double> moments{0.0};
+    double least_error = 0, from = 0;
+    for (double const to : times) {
+        if (to - from < shortest) // what the planner's rounding leaves; its bend is rounding, too
+            continue;
+        // Within a piece the way is a cubic of time: a chord over h s is off by 1/8 h² of its largest second
+        // derivative at most, which stands at one of the piece's ends.
+        double const inside = (to - from) * 1e-3;
+        auto const bend = [&](double t) {
+            return std::abs(travel.feed(t + inside) - travel.feed(t - inside)) / (2 * inside);
+        };
+        double const most = std::max(bend(from + 2 * inside), bend(to - 2 * inside)) * 1.02;
+        double const pieces = std::ceil((to - from) * std::sqrt(most / (8 * error)));
+        if (pieces > most_knots)
+            least_error = std::max(least_error, most / 8 * std::pow((to - from) / most_knots, 2));
+        auto const count = static_cast<std::size_t>(std::clamp(pieces, 1.0, most_knots));
+        for (std::size_t m = 1; m < count; ++m)
+            moments.push_back(from + (to - from) * (static_cast<double>(m) / static_cast<double>(count)));
+        moments.push_back(to);
+        from = to;
+    }
+    if (least_error > 0)
+        throw BadInput("the pass over seam " + seam + " would need more than a million knots within one " +
+                       "piece of its travel for places to " + text_of(error) + " m; possible are " +
+                       text_of(least_error * 1.01) + " m or more");
+    if (duration > moments.back())
+        moments.push_back(duration);
+    return moments;
+}
+} // namespace detail
+
 /// The pass over seam `i` of a job as it is planned, with light from its start to its end. `clock` says what
 /// the robot's clock, by which the job's seams start, shows at the scanner's moments; its rate counts an
 /// override in where that is held over the seam. Places are those of the seam's travel to `largest_error` m.
-/// Throws BadInput for a seam that the job does not have, an error or a clock's rate that is not above 0, and
-/// what `check_pass` refuses.
+/// Throws BadInput for a seam that the job does not have, an error or a clock's rate that is not above 0, an
+/// error that is so small that a piece of the travel would take more than a million knots (it names one that
+/// is possible), and what `check_pass` refuses.
 template <class AnyJob>
 SeamPass planned_pass(AnyJob const& job, std::size_t i, SeamKey key, ClockMap const& clock,
                       double largest_error = 1e-6) {
@@ -114,28 +156,17 @@ SeamPass planned_pass(AnyJob const& job, std::size_t i, SeamKey key, ClockMap co
         throw BadInput("the robot's clock must run on; given was a rate of " + text_of(clock.rate));
     auto const& scheduled = job.seams[i];
     auto const& seam = scheduled.seam;
-    // Within a piece the way is a cubic of time: a chord over h s is off by 1/8 h² of its largest second
-    // derivative at most, which stands at one of the piece's ends.
-    auto times = seam.travel.breaks();
-    times.insert(times.begin(), 0.0);
-    times.push_back(seam.duration());
     SeamPass pass{std::move(key), seam.length(), {}};
-    auto const add = [&](double t) {
-        pass.knots.push_back({clock.scanner_at({scheduled.start + t}), value_of(seam.arc_length(t)), true});
-    };
-    for (std::size_t k = 0; k + 1 < times.size(); ++k) {
-        double const from = times[k], to = times[k + 1];
-        double const inside = (to - from) * 1e-3;
-        auto const bend = [&](double t) {
-            return std::abs(seam.feed(t + inside) - seam.feed(t - inside)) / (2 * inside);
-        };
-        double const most = std::max(bend(from + 2 * inside), bend(to - 2 * inside)) * 1.02;
-        double const pieces = std::ceil((to - from) * std::sqrt(most / (8 * largest_error)));
-        auto const count = static_cast<std::size_t>(std::clamp(pieces, 1.0, 1e6));
-        for (std::size_t m = 0; m < count; ++m)
-            add(from + (to - from) * (static_cast<double>(m) / static_cast<double>(count)));
+    for (double const t :
+         detail::straight_moments(seam.travel, seam.duration(), largest_error, pass.key.seam)) {
+        PassKnot const knot{clock.scanner_at({scheduled.start + t}), value_of(seam.arc_length(t)), true};
+        // Far from the clock's zero two moments may be one and the same number: the place is that of the
+        // later one, so that the end is the seam's.
+        if (!pass.knots.empty() && knot.time <= pass.knots.back().time)
+            pass.knots.back().arc_length = knot.arc_length;
+        else
+            pass.knots.push_back(knot);
     }
-    add(times.back());
     check_pass(pass);
     return pass;
 }
