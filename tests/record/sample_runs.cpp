@@ -115,6 +115,53 @@ TEST_CASE("equal samples are held back until it is known whether they are stuck"
     }
 }
 
+// 27 November 2026: numbers that no integer or float holds were cast to one, which is undefined; every sample
+// was stuck.
+TEST_CASE("times and ranges beyond all numbers of samples and all floats are taken as they are meant") {
+    constexpr float most = std::numeric_limits<float>::max();
+    for (double const same : {1.0e15, 1.9e16, 1e300}) {
+        Channel c = channel_of(same);
+        c.readable = {-1e39, 1e300};
+        Fed fed(c);
+        fed.block(0, 1, std::vector<float>(300, 0.5F));
+        fed.block(300, 1.3, {most, -most, 0.1F});
+        fed.finish();
+        CHECK(fed.runs.count().faulty == 0);
+        for (auto const& run : fed.all)
+            CHECK_FALSE(run.fault.has_value());
+        c.readable = {1e39, 1e300}; // no float is within
+        Fed none(c);
+        none.block(0, 1, {most});
+        none.finish();
+        CHECK(none.runs.count().faulty == 1);
+    }
+    // A start anew at a stamp that is nonsense: more samples are missing than there are numbers.
+    Fed fed(channel_of());
+    fed.block(0, 1, {0.1F});
+    fed.block(0, 1e300, {0.2F});
+    fed.finish();
+    REQUIRE(fed.all.size() == 3);
+    CHECK(fed.all[1].samples == 1'000'000'000'000'000'000);
+}
+
+TEST_CASE("whether a block would be a clock step is known before it is taken") {
+    Fed fed(channel_of());
+    std::vector<float> const some{0.1F, 0.2F};
+    auto const is_step = [&](std::uint64_t first, double time) {
+        return fed.runs.is_step({0, first, {time}, some});
+    };
+    CHECK_FALSE(is_step(0, 1e9)); // nothing is known yet
+    fed.block(0, 1, some);
+    CHECK_FALSE(is_step(2, 1.002));
+    CHECK_FALSE(is_step(1002, 2.002)); // a thousand were lost
+    CHECK_FALSE(is_step(0, 2));        // started anew
+    CHECK(is_step(2, 1.003));
+    CHECK(is_step(2, 0.9));
+    CHECK(is_step(0, 0.9));
+    CHECK_FALSE(is_step(2, std::numeric_limits<double>::quiet_NaN())); // which is left out
+    CHECK(fed.runs.count().taken == 2);
+}
+
 TEST_CASE("lost, repeated and overlapping numbers") {
     Fed fed(channel_of());
     fed.block(100, 1, {0.1F, 0.2F});

@@ -9,6 +9,7 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <optional>
 
 namespace seamhold {
@@ -22,10 +23,26 @@ struct SampleRun {
     std::optional<SampleFault> fault; ///< all but `no_light`
 };
 
+namespace detail {
+/// A number of samples, 0 to 1e18, of a number with a fraction: one that no integer holds is cut.
+inline std::uint64_t whole_samples(double count) noexcept {
+    return count >= 1e18 ? std::uint64_t(1'000'000'000'000'000'000)
+                         : static_cast<std::uint64_t>(std::max(0.0, count));
+}
+
+/// The float nearest to a number; infinite where it is beyond all of them.
+inline float nearest_float(double x) noexcept {
+    constexpr double most = std::numeric_limits<float>::max();
+    constexpr float infinite = std::numeric_limits<float>::infinity();
+    return x > most ? infinite : x < -most ? -infinite : static_cast<float>(x);
+}
+} // namespace detail
+
 /// How many samples of a channel came.
 struct SampleCount {
     std::uint64_t taken = 0;    ///< came in order
-    std::uint64_t missing = 0;  ///< numbers that were left out
+    std::uint64_t missing = 0;  ///< numbers that were left out; what an acquisition that was started anew did
+                                ///< not see has no numbers, see `ChannelAccount::missing_in_light`
     std::uint64_t repeated = 0; ///< numbers that had come, or been given up as missing: not used
     std::uint64_t faulty = 0;   ///< of those taken
     std::uint64_t steps = 0;    ///< blocks whose stamp did not fit
@@ -38,7 +55,7 @@ struct SampleCount {
 /// - Numbers left out are a run with the fault `missing`. Numbers that have come before are not used again.
 /// - Numbers that begin again at 0, later than all before, are an acquisition that was started anew, say for
 ///   each weld: samples between the two are a run with the fault `missing`, which is no fault where there was
-///   no seam.
+///   no seam. They count nowhere here.
 /// - A stamp that is farther than the tolerance from where numbers and rate put it is a clock step: the whole
 ///   block is faulty, and so is what was said of the block before, since the step may have been in it. The
 ///   run then begins where that block began, and what was told since is not to be trusted. The next block
@@ -52,10 +69,11 @@ public:
     /// `clock_tolerance`: how far a stamp may be off, s, beside 200 ppm of the time since the block before by
     /// which the sampling rate may differ. The channel is taken to be a good one, see `check_channels`.
     SampleRuns(Channel const& channel, double clock_tolerance) noexcept
-        : interval_(1 / channel.rate), delay_(channel.delay), low_(static_cast<float>(channel.readable.low)),
-          high_(static_cast<float>(channel.readable.high)),
+        : interval_(1 / channel.rate), delay_(channel.delay),
+          low_(detail::nearest_float(channel.readable.low)),
+          high_(detail::nearest_float(channel.readable.high)),
           most_same_(channel.longest_same > 0
-                         ? static_cast<std::uint64_t>(channel.longest_same * channel.rate * (1 + 1e-9)) + 1
+                         ? detail::whole_samples(channel.longest_same * channel.rate * (1 + 1e-9)) + 1
                          : 0),
           tolerance_(clock_tolerance) {}
 
@@ -75,7 +93,7 @@ public:
             flush(take);
             same_ = 0;
             double const between = std::max(0.0, first_edge - edge_);
-            auto const lost = static_cast<std::uint64_t>(between / interval_ + 0.5);
+            auto const lost = detail::whole_samples(between / interval_ + 0.5);
             if (lost > 0)
                 take(SampleRun{{edge_}, {first_edge}, 0, lost, SampleFault::missing});
             edge_ = std::max(edge_, first_edge);
@@ -108,6 +126,12 @@ public:
 
     /// Hands over what is held back. To be asked at the end.
     template <class Take> void finish(Take&& take) { flush(take); }
+
+    /// Whether the next block would be a clock step.
+    bool is_step(SampleBlock const& block) const noexcept {
+        return any_ && !block.values.empty() && is_finite(block.time.seconds) && !fits(block) &&
+               !starts_anew(block, block.time.seconds - 0.5 * interval_ - delay_);
+    }
 
     /// What came.
     SampleCount const& count() const noexcept { return count_; }
