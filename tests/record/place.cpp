@@ -1,6 +1,7 @@
 #include "seamhold/record/place.hpp"
 
 #include "record/sample_trains.hpp"
+#include "seamhold/record/band_learner.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/random.hpp"
 #include "support/refusal.hpp"
@@ -413,6 +414,169 @@ TEST_CASE("after a clock step nothing near it is believed, and what fits again i
     CHECK(restarted.accounts[0].count.repeated == 0);
     CHECK(restarted.traces[0].faults.empty());
     check_middles(restarted.traces[0], 1e-6);
+}
+
+namespace {
+
+/// Three seams of 20 mm, run along at 0.1 m/s from 1, 2 and 3 s on.
+std::vector<SeamPass> three_passes() {
+    std::vector<SeamPass> all;
+    for (double const start : {1.0, 2.0, 3.0})
+        all.push_back(pass_of(WavySpeed::even(start, 0.1), 0.02, "seam " + std::to_string(int(start))));
+    return all;
+}
+
+/// What a clock that steps by `step` from the first block after `when` on leaves in traces.
+PlacedSamples stepped(std::vector<SeamPass> const& passes, double when, double step) {
+    SamplePlacer placer(passes, {channel_of(50e3)});
+    std::vector<float> const values(500, 5.0F);
+    for (std::uint64_t n = 0; n < 260; ++n) {
+        double const t = 0.9 + 0.01 * static_cast<double>(n);
+        placer.add({0, 500 * n, {t + (t > when ? step : 0)}, values});
+    }
+    return placer.placed("part 1", 20000);
+}
+
+} // namespace
+
+// 27 November 2026: a step while no seam was in the light left no fault in any trace, faults after it were
+// placed wrongly by it, and the part was learnt.
+TEST_CASE(
+    "a clock step between seams, in the dark or while the spot stands is a fault where light comes next") {
+    auto const marks = [](SeamTrace const& trace) { return of_kind(trace, SampleFault::clock_step); };
+    for (double const step : {0.05, -0.05, 60e-6}) {
+        INFO("a step of " << step);
+        auto const all = stepped(three_passes(), 1.5, step);
+        CHECK(all.accounts[0].count.steps == 1);
+        CHECK(marks(all.traces[0]).empty());
+        auto const at = marks(all.traces[1]);
+        REQUIRE(at.size() == 1);
+        CHECK(at[0].from == 0);
+        CHECK(at[0].to == 0);
+        CHECK(at[0].samples == 0);
+        CHECK(marks(all.traces[2]).empty());
+        // The first pass of all: before anything was seen.
+        CHECK(marks(stepped(three_passes(), 0.93, step).traces[0]).size() == 1);
+    }
+    // In the light of a seam: of that place, and of the next seam's beginning.
+    auto const within = stepped(three_passes(), 1.1, 60e-6);
+    REQUIRE(marks(within.traces[0]).size() == 1);
+    CHECK(marks(within.traces[0])[0].samples == 500);
+    REQUIRE(marks(within.traces[1]).size() == 1);
+    CHECK(marks(within.traces[1])[0].to == 0);
+    CHECK(marks(within.traces[2]).empty());
+    // After the last seam there is nothing more to say it of.
+    auto const after = stepped(three_passes(), 3.3, 0.01);
+    CHECK(after.accounts[0].count.steps == 1);
+    for (auto const& trace : after.traces)
+        CHECK(marks(trace).empty());
+
+    // In the dark within a seam: where light comes on again, and of the next seam.
+    auto dark = three_passes();
+    dark[0].knots = {{{1}, 0, true}, {{1.1}, 0.01, false}, {{1.5}, 0.01, true}, {{1.6}, 0.02, false}};
+    auto const unlit = stepped(dark, 1.3, 0.02);
+    REQUIRE(marks(unlit.traces[0]).size() == 1);
+    CHECK(marks(unlit.traces[0])[0].from == doctest::Approx(0.01).epsilon(1e-9));
+    CHECK(marks(unlit.traces[0])[0].to == marks(unlit.traces[0])[0].from);
+    CHECK(marks(unlit.traces[1]).size() == 1);
+    CHECK(marks(unlit.traces[2]).empty());
+
+    // While the spot stands in the light.
+    auto stands = three_passes();
+    stands[0].knots = {{{1}, 0, true}, {{1.1}, 0.01, true}, {{1.5}, 0.01, true}, {{1.6}, 0.02, false}};
+    auto const stood = stepped(stands, 1.3, 0.02);
+    REQUIRE(marks(stood.traces[0]).size() == 1);
+    CHECK(marks(stood.traces[0])[0].from == 0.01);
+    CHECK(marks(stood.traces[0])[0].to == 0.01);
+    CHECK(marks(stood.traces[0])[0].samples == 500);
+    CHECK(marks(stood.traces[1]).size() == 1);
+    CHECK(stood.accounts[0].while_it_stood == doctest::Approx((0.4 - 0.02) * 50e3).epsilon(1e-3));
+
+    // None of these is learnt.
+    for (auto const& all : {within, unlit, stood})
+        for (std::size_t p : {0U, 1U}) {
+            auto const& trace = all.traces[p];
+            BandLearner learner(trace.key, trace.cells, trace.channels);
+            auto const learnt = learner.learn(trace);
+            CHECK_FALSE(learnt.taken);
+            CHECK(learnt.words.find("clock step") != std::string::npos);
+        }
+}
+
+TEST_CASE("samples while the spot stands are counted: no trace shows them") {
+    SeamPass const pass{
+        {{}, "a", 1}, 0.02, {{{1}, 0, true}, {{1.1}, 0.01, true}, {{1.3}, 0.01, true}, {{1.4}, 0.02, true}}};
+    auto const taken = [&](SeamPass const& of, float while_standing) {
+        SamplePlacer placer({of}, {channel_of(50e3)});
+        for (std::uint64_t n = 0; n < 50; ++n) {
+            double const t = 0.95 + 0.01 * static_cast<double>(n);
+            std::vector<float> values(500, 5.0F);
+            for (std::size_t k = 0; k < 500; ++k)
+                if (double const at = t + static_cast<double>(k) / 50e3; at > 1.101 && at < 1.299)
+                    values[k] = while_standing;
+            placer.add({0, 500 * n, {t}, values});
+        }
+        return placer.placed("part 1", 20000);
+    };
+    auto const all = taken(pass, 50);
+    CHECK(all.accounts[0].while_it_stood == doctest::Approx(0.2 * 50e3).epsilon(1e-4));
+    CHECK(all.traces[0].faults.empty());
+    for (double const value : all.traces[0].traces[0].value)
+        CHECK(value == doctest::Approx(5).epsilon(1e-12));
+    auto const faulty = taken(pass, std::numeric_limits<float>::quiet_NaN());
+    REQUIRE(faulty.traces[0].faults.size() == 1);
+    CHECK(faulty.traces[0].faults[0].from == 0.01);
+    CHECK(faulty.traces[0].faults[0].to == 0.01);
+    // Knots that were thinned to 1 µm make it creep: that is standing too. At 1 mm/s it goes on.
+    auto creeping = pass;
+    creeping.knots[1].arc_length -= 1e-6;
+    creeping.knots[2].arc_length += 1e-6;
+    CHECK(taken(creeping, 50).accounts[0].while_it_stood == doctest::Approx(0.2 * 50e3).epsilon(1e-4));
+    creeping.knots[2].arc_length += 0.2e-3;
+    CHECK(taken(creeping, 50).accounts[0].while_it_stood == 0);
+}
+
+TEST_CASE("samples that a seam wanted and that are not there are counted, whyever they are not") {
+    EvenWeld const weld; // from 5 to 5.6 s
+    auto const missing = [&](auto const& change) {
+        Random random(938);
+        auto train = weld.train(random, 100);
+        change(train.blocks);
+        auto const all = placed(weld.pass, weld.channel, train.blocks);
+        auto const lost = of_kind(all.traces[0], SampleFault::missing);
+        double in_trace = 0;
+        for (auto const& f : lost)
+            in_trace += static_cast<double>(f.samples);
+        CHECK(std::abs(all.accounts[0].missing_in_light - in_trace) <= 1);
+        return all.accounts[0];
+    };
+    using Blocks = std::vector<SampleBlock>;
+    CHECK(missing([](Blocks&) {}).missing_in_light == 0);
+    // The acquisition starts anew at about 5.3 s, 0.1 s after its last sample.
+    auto const anew = missing([](Blocks& blocks) {
+        auto const in = [](SampleBlock const& b) { return b.time.seconds > 5.2 && b.time.seconds < 5.3; };
+        blocks.erase(std::remove_if(blocks.begin(), blocks.end(), in), blocks.end());
+        std::uint64_t first = 0;
+        for (auto& b : blocks)
+            if (b.time.seconds > 5.25) {
+                first = first == 0 ? b.first : first;
+                b.first -= first;
+            }
+    });
+    CHECK(anew.count.missing == 0); // no numbers are left out
+    CHECK(anew.missing_in_light == doctest::Approx(1000).epsilon(0.1));
+    auto const late = missing([](Blocks& blocks) {
+        auto const in = [](SampleBlock const& b) { return b.time.seconds < 5.1; };
+        blocks.erase(std::remove_if(blocks.begin(), blocks.end(), in), blocks.end());
+    });
+    CHECK(late.count.missing == 0);
+    CHECK(late.missing_in_light == doctest::Approx(1000).epsilon(0.1));
+    auto const between = missing([](Blocks& blocks) {
+        auto const in = [](SampleBlock const& b) { return b.time.seconds > 5.2 && b.time.seconds < 5.3; };
+        blocks.erase(std::remove_if(blocks.begin(), blocks.end(), in), blocks.end());
+    });
+    CHECK(between.missing_in_light == doctest::Approx(1000).epsilon(0.1));
+    CHECK(std::abs(between.missing_in_light - static_cast<double>(between.count.missing)) <= 1);
 }
 
 TEST_CASE("samples that begin late, end early or never come are missing") {

@@ -2,6 +2,7 @@
 #define SEAMHOLD_RECORD_PLACE_HPP
 
 #include "seamhold/record/cell_filler.hpp"
+#include "seamhold/record/faulty_stretch.hpp"
 #include "seamhold/record/pass_timeline.hpp"
 #include "seamhold/record/sample_runs.hpp"
 #include "seamhold/record/seam_pass.hpp"
@@ -36,6 +37,12 @@ struct ChannelAccount {
     SampleCount count;        ///< of all that came
     double off_seam = 0;      ///< of these, samples taken while the spot was on no seam
     double without_light = 0; ///< and while it was on one, in the dark
+    /// And while it stood in the light, slower than 0.1 mm/s along the path: they stand for no length, or
+    /// next to none, so no trace shows what happened then, but for faults of the samples.
+    double while_it_stood = 0;
+    /// Samples that were wanted of a seam in the light and are not there, for whatever reason: numbers left
+    /// out, an acquisition that was started anew, samples that began too late or ended too early.
+    double missing_in_light = 0;
 };
 
 /// Traces, and what is not in them.
@@ -51,6 +58,17 @@ struct PlacedSamples {
 /// number. A stretch of the seam that had no light, longer than half a cell, is a fault too, and so are
 /// samples of a lit stretch that never came, be it before the first block or after the last. Faults of one
 /// kind less than a cell apart are one.
+///
+/// A cell's mean is over its length, so what happens while the spot stands is in no trace: a dwell in a
+/// corner is not seen, however long. Such samples are counted (`ChannelAccount::while_it_stood`); their
+/// faults stand in the trace with `from` = `to`.
+///
+/// After a clock step nobody knows which side of it is right, so a step is a fault (`clock_step`) wherever it
+/// may have been: of the place that its blocks touched, and, since it may have been in the dark or between
+/// seams, of the next place that the channel sees in the light (`from` = `to` there, no samples). Where that
+/// is in the pass in which it saw before, the next pass has it at its beginning too. A trace with it is not
+/// learnt (`why_not`), and its verdict names it. Traces after that do not say it again;
+/// `ChannelAccount::count` has how often the clock stepped.
 ///
 /// A sample is placed as well as its pass and its stamp say: the pass to its knots' error (`planned_pass`,
 /// `passes_of`: 1 µm), the stamp to its own error times the speed of the spot. Work of a block is its samples
@@ -74,7 +92,7 @@ public:
         for (auto const& pass : passes)
             passes_.push_back({pass.key, cells_of(pass.length, options.resolution)});
         for (auto const& channel : channels_)
-            feeds_.push_back({SampleRuns(channel, options.clock_tolerance), 0, {}});
+            feeds_.push_back({SampleRuns(channel, options.clock_tolerance), 0, {}, {}});
     }
 
     /// Takes the next block of a channel in. Throws BadInput for a channel that was not declared.
@@ -93,16 +111,10 @@ public:
     }
 
 private:
-    /// Faulty samples of one kind along a seam.
-    struct Span {
-        SampleFault fault;
-        double from, to, samples;
-    };
-
     /// One channel on one pass.
     struct Lane {
         CellFiller filler;
-        std::vector<Span> spans;
+        std::vector<detail::FaultyStretch> faults;
     };
 
     struct Pass {
@@ -114,13 +126,22 @@ private:
         SampleRuns runs;
         std::size_t near = 0; ///< the stretch of the timeline where it was last
         ChannelAccount account;
+        detail::StepMarks marks;
     };
 
     Lane& lane(std::size_t pass, std::size_t channel) { return lanes_[pass * channels_.size() + channel]; }
 
+    static constexpr double standing = 1e-4; ///< m/s: slower is standing
+
     /// `came`: the run is of samples that count in the account, or of numbers that were left out.
     void place(std::size_t channel, SampleRun const& run, bool came) {
         auto& feed = feeds_[channel];
+        auto& account = feed.account;
+        bool const step = run.fault == SampleFault::clock_step;
+        bool const missing = run.fault == SampleFault::missing;
+        came = came && !missing;
+        if (step)
+            feed.marks.step();
         auto const samples = static_cast<double>(run.samples);
         double on_seams = 0;
         timeline_.walk(run.from, run.to, feed.near, [&](PassStretch const& s) {
@@ -128,37 +149,34 @@ private:
             double const there = s.share * samples;
             on_seams += there;
             if (!s.light) {
-                feed.account.without_light += came && run.fault != SampleFault::missing ? there : 0;
-                note(l, SampleFault::no_light, s, there);
-            } else if (!run.fault) {
+                account.without_light += came ? there : 0;
+                note(l, SampleFault::no_light, channel, s, there);
+                return;
+            }
+            if (step)
+                feed.marks.touched(s.pass);
+            else if (!missing && feed.marks.marks(s.pass))
+                note(l, SampleFault::clock_step, channel, {s.pass, s.light, s.from, s.from, 0}, 0);
+            account.missing_in_light += missing ? there : 0;
+            bool const stands = std::abs(s.to - s.from) < standing * s.share * (run.to - run.from);
+            account.while_it_stood += came && stands ? there : 0;
+            if (!run.fault)
                 l.filler.add(static_cast<double>(run.value), s.from, s.to);
-            } else {
-                if (run.fault == SampleFault::clock_step)
-                    l.filler.forget(s.from, s.to);
-                note(l, *run.fault, s, there);
-            }
+            else
+                note(l, *run.fault, channel, s, there);
+            if (step)
+                l.filler.forget(s.from, s.to);
         });
-        if (came && run.fault != SampleFault::missing)
-            feed.account.off_seam += samples - on_seams;
+        account.off_seam += came ? samples - on_seams : 0;
     }
 
-    static void note(Lane& l, SampleFault fault, PassStretch const& s, double samples) {
-        Span const span{fault, std::min(s.from, s.to), std::max(s.from, s.to), samples};
-        for (std::size_t i = l.spans.size(); i-- > 0;)
-            if (l.spans[i].fault == fault) {
-                if (joins(l, l.spans[i], span))
-                    return;
-                break;
-            }
-        l.spans.push_back(span);
-    }
-
-    static bool joins(Lane const& l, Span& a, Span const& b) {
-        double const apart = l.filler.cells().width();
-        if (b.from > a.to + apart || b.to < a.from - apart)
-            return false;
-        a = {a.fault, std::min(a.from, b.from), std::max(a.to, b.to), a.samples + b.samples};
-        return true;
+    static void note(Lane& l, SampleFault fault, std::size_t channel, PassStretch const& s, double samples) {
+        detail::FaultyStretch const next{fault, channel, std::min(s.from, s.to), std::max(s.from, s.to),
+                                         samples};
+        auto const last = std::find_if(l.faults.rbegin(), l.faults.rend(),
+                                       [&](detail::FaultyStretch const& f) { return f.fault == fault; });
+        if (last == l.faults.rend() || !last->join(next, l.filler.cells().width()))
+            l.faults.push_back(next);
     }
 
     PlacedSamples end(std::string const& part, double date) {
@@ -189,32 +207,17 @@ private:
         auto const& pass = passes_[p];
         SeamTrace t{pass.key, part, date, pass.cells, {}, {}, {}};
         auto const dark = timeline_.dark_stretches(p, pass.cells.length, pass.cells.width() / 2);
+        std::vector<detail::FaultyStretch> faults;
         for (std::size_t c = 0; c < channels_.size(); ++c) {
-            auto& l = lane(p, c);
+            auto const& l = lane(p, c);
+            faults.insert(faults.end(), l.faults.begin(), l.faults.end());
             for (auto const& s : dark)
-                l.spans.push_back({SampleFault::no_light, s.from, s.to, 0});
+                faults.push_back({SampleFault::no_light, c, s.from, s.to, 0});
             t.channels.push_back(channels_[c].name);
             t.traces.push_back(l.filler.trace());
-            for (auto const& s : joined(l))
-                t.faults.push_back({s.fault, c, s.from, s.to,
-                                    static_cast<std::uint64_t>(std::llround(std::max(0.0, s.samples)))});
         }
+        t.faults = detail::fault_spans(std::move(faults), pass.cells.width());
         return t;
-    }
-
-    /// The spans in order along the seam, those of one kind that touch as one.
-    static std::vector<Span> joined(Lane const& l) {
-        auto spans = l.spans;
-        std::sort(spans.begin(), spans.end(), [](Span const& a, Span const& b) {
-            return a.fault != b.fault ? a.fault < b.fault : a.from < b.from;
-        });
-        std::vector<Span> kept;
-        for (auto const& s : spans)
-            if (kept.empty() || kept.back().fault != s.fault || !joins(l, kept.back(), s))
-                kept.push_back(s);
-        std::stable_sort(kept.begin(), kept.end(),
-                         [](Span const& a, Span const& b) { return a.from < b.from; });
-        return kept;
     }
 
     PassTimeline timeline_;
