@@ -266,6 +266,11 @@ TEST_CASE("too few parts: how many are missing") {
     CHECK(has(refusal_of([&] { return learner.deviations(1); }), "has 1 channels; asked for was number 2"));
     CHECK(has(refusal_of([&] { return learner.band({LimitRule::normal, 1, 0.95}); }), "coverage"));
     CHECK(has(refusal_of([&] { return learner.band({LimitRule::normal, 0.9, 0}); }), "confidence"));
+    CHECK(has(refusal_of([&] {
+                  return good_parts_needed({LimitRule::whole_part, 0.99, 0.999});
+              }),
+              "up to 0.9948"));
+    CHECK(good_parts_needed({LimitRule::normal, 0.99, 0.999}) == 2);
     CHECK(has(refusal_of([&] { return learner.false_alarms(learner.band({LimitRule::normal})); }),
               "1 is missing"));
     auto other = learner.band({LimitRule::normal});

@@ -36,7 +36,7 @@ struct BandBasis {
 
 /// How a prediction of false alarms is made.
 struct AlarmOptions {
-    double level = 0.95; ///< of the interval, in (0, 1)
+    double level = 0.95; ///< of the interval, in (0, 1) up to 0.9896
     /// Simulated, 480 or more; time goes with it, the error with its root. Below some 2000 the tails are
     /// rough.
     std::size_t paths = 9600;
@@ -44,6 +44,24 @@ struct AlarmOptions {
 };
 
 namespace detail {
+
+inline constexpr std::size_t drawn_spectra = 24, truths_a_spectrum = 8;
+
+/// Throws BadInput for a share beyond what the simulated truths tell: `unknown` of them lie outside of it.
+inline void check_told_by_truths(std::string const& what, double given, double unknown,
+                                 std::string const& advice) {
+    double const truths = static_cast<double>(drawn_spectra * truths_a_spectrum);
+    double const most = (truths + 1 - unknown) / (truths + 1);
+    if (!(given <= most))
+        throw BadInput(what + " comes from " + text_of(truths) + " simulated truths, which tell one up to " +
+                       text_of(std::floor(1e4 * most) / 1e4) + "; given was " + text_of(given) + advice);
+}
+
+/// The same for a confidence of limits for the whole part.
+inline void check_whole_part_confidence(double confidence) {
+    check_told_by_truths("the confidence of limits for the whole part", confidence, 1,
+                         "; ask for less confidence, and for more coverage");
+}
 
 /// Mean and deviation of each number of rows that come one by one (B. Welford, "Note on a method for
 /// calculating corrected sums of squares and products", Technometrics 4, 1962; from memory).
@@ -105,8 +123,7 @@ public:
     }
 
 private:
-    static constexpr std::size_t spectra = 24;          // drawn
-    static constexpr std::size_t truths = 8;            // a spectrum
+    static constexpr std::size_t spectra = drawn_spectra, truths = truths_a_spectrum;
     static constexpr std::uint64_t most_learnt = 400;   // parts; errors of more are those of so many, scaled
     static constexpr std::uint64_t most_spectrum = 128; // the same for spectra
 
@@ -287,6 +304,7 @@ inline void AlarmStudy::check(AlarmLimits const& limits, BandBasis const& basis,
     if (!(options.level > 0 && options.level < 1))
         throw BadInput("the level of an interval must lie between 0 and 1; given was " +
                        text_of(options.level));
+    check_told_by_truths("the level of an interval", options.level, 2, "");
     if (options.paths < 480)
         throw BadInput("a prediction of false alarms takes 480 simulated paths or more; given were " +
                        std::to_string(options.paths));

@@ -29,7 +29,7 @@ inline constexpr std::uint64_t least_whole_parts = 10;
 /// `distribution_free_parts` for the distribution-free rule, two for the normal rule at each cell,
 /// `least_whole_parts` for the whole part. With few parts the normal rules make a wide band;
 /// `parts_for_factor` says how many make it no wider than wished. Throws BadInput for shares outside of (0,
-/// 1).
+/// 1), and for the whole part for a confidence above 0.9948: see `BandWish`.
 inline std::uint64_t good_parts_needed(BandWish const& wish) {
     detail::check_tolerance_share(wish.coverage, "coverage");
     detail::check_tolerance_share(wish.confidence, "confidence");
@@ -39,6 +39,7 @@ inline std::uint64_t good_parts_needed(BandWish const& wish) {
     case LimitRule::distribution_free:
         return distribution_free_parts(wish.coverage, wish.confidence);
     default:
+        detail::check_whole_part_confidence(wish.confidence);
         return least_whole_parts;
     }
 }

@@ -95,6 +95,7 @@ inline double whole_part_factor(BandWish const& wish, BandBasis const& basis,
     if (!(wish.coverage > 0 && wish.coverage < 1) || !(wish.confidence > 0 && wish.confidence < 1))
         throw BadInput("coverage and confidence of a band must lie between 0 and 1; given were " +
                        text_of(wish.coverage) + " and " + text_of(wish.confidence));
+    detail::check_whole_part_confidence(wish.confidence);
     detail::AlarmLimits limits;
     limits.centre.assign(basis.mean.begin(), basis.mean.end());
     limits.below.assign(basis.deviation.begin(), basis.deviation.end());

@@ -38,7 +38,7 @@ constexpr char const* to_string(LimitRule rule) {
 struct BandWish {
     LimitRule rule = LimitRule::whole_part;
     double coverage = 0.99;   ///< in (0, 1)
-    double confidence = 0.95; ///< in (0, 1)
+    double confidence = 0.95; ///< in (0, 1); for the whole part, whose limits are simulated, up to 0.9948
 };
 
 /// One channel's limits, one number a cell, in the sensor's unit.
