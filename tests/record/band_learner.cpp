@@ -289,6 +289,7 @@ TEST_CASE("what may not be learnt is named, and nothing changes") {
             "the trace of part P6 is of seam lid 4, the band is of seam lid 3");
     refused([](SeamTrace& t) { t.key.plan.part[2] = 9; }, NotLearnt::other_weld, "another part");
     refused([](SeamTrace& t) { t.key.pass = 78; }, NotLearnt::other_weld, "another plan");
+    refused([](SeamTrace& t) { t.date = std::nan(""); }, NotLearnt::faulty, "a date that is not finite");
     refused([](SeamTrace& t) { t.cells.count = 41; }, NotLearnt::other_channels, "other cells");
     refused([](SeamTrace& t) { t.channels.pop_back(); }, NotLearnt::other_channels,
             "1 channels, the band has 2");

@@ -178,6 +178,14 @@ TEST_CASE("rules that would speak of every part, or never, are refused") {
     CHECK(has(refused({"", {{"heat", SignalState::below}}, {}, 0, {}}), "no cause"));
     CHECK(has(refused({"x", {}, {}, 0, {}}), "the hint \"x\" asks for no channel to be below"));
     CHECK(has(refused({"x", {{"heat", SignalState::inside}}, SignalState::inside, 0, {}}), "asks for no"));
+    CHECK(has(refused({"x", // nobody is left who could be below
+                       {{"plume light", SignalState::inside},
+                        {"heat", SignalState::inside},
+                        {"returned light", SignalState::inside}},
+                       SignalState::below,
+                       0,
+                       {}}),
+              "asks for no"));
     CHECK(has(refused({"x", {{"hate", SignalState::below}}, {}, 0, {}}),
               "names the channel hate, which is not there; there are plume light, heat, returned light"));
     CHECK(has(refused({"x", {{"heat", SignalState::below}, {"heat", SignalState::above}}, {}, 0, {}}),

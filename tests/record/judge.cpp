@@ -162,6 +162,17 @@ TEST_CASE("what was not seen is neither inside nor outside, and too much of it i
     CHECK(across.findings[0].outside == doctest::Approx(0.002).epsilon(1e-14));
 }
 
+TEST_CASE("after a step of a clock nobody can say that a part is good") {
+    auto made = invented();
+    made.trace.faults.push_back({SampleFault::clock_step, 1, 0, 0, 100});
+    CHECK(judge(made.band, made.trace).judgement == Judgement::not_judged);
+    made.trace.traces[0].value[7] = made.band.channels[0].high[7] + 1;
+    CHECK(judge(made.band, made.trace).judgement == Judgement::not_good);
+    made.trace.traces[0].value[7] = made.band.channels[0].centre[7];
+    made.trace.faults[0].fault = SampleFault::saturated;
+    CHECK(judge(made.band, made.trace).judgement == Judgement::good);
+}
+
 TEST_CASE("a part is good if and only if its passing factor is at most 1, and then enough was seen") {
     Random random(912);
     double const unknown = std::numeric_limits<double>::quiet_NaN();
@@ -254,6 +265,7 @@ TEST_CASE("a band is refused for another weld, another plan, other cells or othe
         return refusal_of([&] { return judge(made.band, made.trace); });
     };
     CHECK(refused([](auto&, auto&) {}) == "");
+    CHECK(has(refused([](auto&, auto& trace) { trace.date = std::nan(""); }), "a date that is not finite"));
     CHECK(has(refused([](auto&, auto& trace) { trace.key.seam = "floor"; }),
               "the trace is of seam floor, the band is of seam lid"));
     CHECK(has(refused([](auto&, auto& trace) { trace.key.plan[FingerprintPart::mount] ^= 1U; }),

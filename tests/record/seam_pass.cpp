@@ -383,6 +383,18 @@ TEST_CASE("a key tells one weld from another and is the same for the same") {
     auto weaker = with_power;
     weaker.process->power = 2500;
     CHECK(!(seam_key_of(weaker, 0, plan) == seam_key_of(with_power, 0, plan)));
+    // 27 November 2026: a beam with another spot had the same key, and so had a short ramp of the power.
+    auto wider = with_power;
+    with_power.process->beam = DeliveredBeam<>{BeamQuality<>::from_m2(1070e-9, 9), 11e-3, 0.07};
+    wider.process->beam = DeliveredBeam<>{BeamQuality<>::from_m2(1070e-9, 9), 22e-3, 0.07};
+    CHECK(!(seam_key_of(wider, 0, plan) == seam_key_of(with_power, 0, plan)));
+    auto const ramped = [&](double rise) {
+        SeamOptions options;
+        options.power = PowerLaw(3000, {rise, 0, 0, 0});
+        return seam_key_of(job_of(at_speed(line(0.06), 0.1, options)), 0, plan);
+    };
+    CHECK(ramped(1e-3) == ramped(1e-3));
+    CHECK(!(ramped(1e-3) == ramped(2e-3)));
     // Another plan is another weld, and said so.
     auto other = key;
     other.plan[FingerprintPart::mount] = 9;

@@ -33,7 +33,8 @@ struct Cells {
     /// The cell that holds an arc length from 0 to `length`, m; outside the first or the last.
     std::size_t at(double arc_length) const {
         double const place = arc_length / length * static_cast<double>(count);
-        return place > 0 ? std::min(static_cast<std::size_t>(place), count - 1) : 0;
+        double const last = static_cast<double>(count - 1);
+        return place > 0 ? place < last ? static_cast<std::size_t>(place) : count - 1 : 0;
     }
 
     /// The same cut.

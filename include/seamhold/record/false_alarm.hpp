@@ -104,8 +104,10 @@ inline double whole_part_factor(BandWish const& wish, BandBasis const& basis,
                                    options);
     double const factor = detail::share_quantile(study.factors(wish.coverage), wish.confidence);
     if (!(factor > 1e-6))
-        throw BadInput("the judge's rules let the wanted share of parts pass whatever the limits; "
-                       "limits for the whole part need stricter rules");
+        throw BadInput(
+            "the judge's rules let the wanted share of parts pass whatever the limits, or no channel "
+            "changed from part to part; limits for the whole part need stricter rules, or parts "
+            "that scatter");
     return factor;
 }
 

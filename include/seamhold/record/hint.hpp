@@ -91,6 +91,9 @@ inline void check_hint_rule(HintRule const& rule, std::vector<std::string> const
         if (std::find(channels.begin(), channels.end(), name) == channels.end())
             refuse_unknown(name);
     }
+    if (rule.conditions.size() == channels.size() && rule.others) // nobody is left whom it could ask
+        asks_for_a_fault = std::any_of(rule.conditions.begin(), rule.conditions.end(),
+                                       [](HintCondition const& c) { return c.state != SignalState::inside; });
     if (!asks_for_a_fault)
         refuse("asks for no channel to be below, above or outside");
     if (!(rule.shortest >= 0) || !is_finite(rule.shortest))

@@ -49,6 +49,8 @@ inline void check_trace(SignalBand const& band, SeamTrace const& trace) {
     using detail::text_of;
     check_same_weld(trace.key, band.key, "the trace", "the band");
     std::string const of = "the trace of part " + trace.part + ", seam " + trace.key.seam;
+    if (!is_finite(trace.date))
+        throw BadInput(of + " has a date that is not finite");
     if (!(trace.cells == band.cells))
         throw BadInput(of + " has " + std::to_string(trace.cells.count) + " cells over " +
                        text_of(1000 * trace.cells.length) + " mm, the band " +
@@ -122,10 +124,11 @@ inline void find_on_side(std::vector<Finding>& findings, std::vector<double> con
 } // namespace detail
 
 /// The verdict on one weld: what its trace shows outside of the band, by the rules, and what it does not
-/// show. `good` means that no rule is broken and that no channel leaves more unseen than the rules allow; it
-/// says that the weld looks like those that the band was learnt from, nothing more. It takes the place of no
-/// test that a standard or a drawing asks for. Throws BadInput for rules, a band or a trace that do not hold
-/// or do not belong together: `check_judge_rules`, `cell_rules`, `check_band`, `check_trace`.
+/// show. `good` means that no rule is broken, that no channel leaves more unseen than the rules allow, and
+/// that no clock stepped, which leaves the places in doubt; it says that the weld looks like those that the
+/// band was learnt from, nothing more. It takes the place of no test that a standard or a drawing asks for.
+/// Throws BadInput for rules, a band or a trace that do not hold or do not belong together:
+/// `check_judge_rules`, `cell_rules`, `check_band`, `check_trace`.
 inline SeamVerdict judge(SignalBand const& band, SeamTrace const& trace, JudgeRules const& rules) {
     check_judge_rules(band, rules);
     CellRules const counted = cell_rules(rules, band.cells);
@@ -153,6 +156,9 @@ inline SeamVerdict judge(SignalBand const& band, SeamTrace const& trace, JudgeRu
         }
         seen_enough = seen_enough && missing <= counted.unseen;
     }
+    // After a step of its clock nobody knows which places samples saw.
+    for (auto const& fault : trace.faults)
+        seen_enough = seen_enough && fault.fault != SampleFault::clock_step;
     verdict.judgement = !verdict.findings.empty() ? Judgement::not_good
                         : seen_enough             ? Judgement::good
                                                   : Judgement::not_judged;

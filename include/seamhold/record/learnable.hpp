@@ -60,9 +60,9 @@ inline std::optional<Learned> unsound_cell(SeamTrace const& trace, std::size_t c
 } // namespace detail
 
 /// Why a part cannot be learnt, before it is held against the others: it is of another weld, has other
-/// channels or cells, was learnt just before, its clock stepped within the seam, or a cell is covered too
-/// little or has no finite reading. A few lost or faulty samples in a cell that is covered well enough are no
-/// reason. Nothing where it can.
+/// channels or cells or a date that is not finite, was learnt just before, its clock stepped within the seam,
+/// or a cell is covered too little or has no finite reading. A few lost or faulty samples in a cell that is
+/// covered well enough are no reason. Nothing where it can.
 inline std::optional<Learned> why_not(BandState const& state, SeamTrace const& trace) {
     auto const refused = [](NotLearnt reason, std::string const& words) {
         return Learned{false, reason, words, {}, std::numeric_limits<double>::infinity()};
@@ -89,6 +89,8 @@ inline std::optional<Learned> why_not(BandState const& state, SeamTrace const& t
             return refused(NotLearnt::other_channels,
                            of + ", channel " + trace.channels[c] + ": it has not one reading a cell");
     }
+    if (!is_finite(trace.date))
+        return refused(NotLearnt::faulty, of + " has a date that is not finite");
     if (state.parts > 0 && trace.part == state.last_part && trace.date == state.last_date)
         return refused(NotLearnt::learnt_before, of + " was learnt just before");
     for (auto const& fault : trace.faults)

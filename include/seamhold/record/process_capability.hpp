@@ -49,20 +49,23 @@ struct ChannelCapability {
 /// How much must be seen of a channel for its part to count, and how sure bounds are.
 struct CapabilityOptions {
     double level = 0.95;      ///< of each of the bounds
-    double least_seen = 0.95; ///< share of the seam
+    double least_seen = 0.95; ///< share of the seam, above 0 and up to 1
 };
 
 namespace detail {
 
 /// Throws BadInput where limits are what the parts themselves give: about their very mean, or at their least
-/// or greatest. By chance that happens once in a million.
+/// and greatest. By chance that happens once in a million; of two limits one alone may lie at an extreme, as
+/// readings of a coarse sensor do.
 inline void refuse_limits_of_parts(Capability const& mean, std::vector<double> const& values,
                                    std::string const& of) {
     auto const& [low, high] = mean.limits;
     double const close = 1e-6 * mean.sample.deviation;
     auto const [least, greatest] = std::minmax_element(values.begin(), values.end());
-    if (std::abs(low - *least) <= close || std::abs(high - *greatest) <= close ||
-        (is_finite(low + high) && std::abs((low + high) / 2 - mean.sample.mean) <= close))
+    bool const at_least = std::abs(low - *least) <= close, at_greatest = std::abs(high - *greatest) <= close;
+    bool const at_extremes =
+        is_finite(low) && is_finite(high) ? at_least && at_greatest : at_least || at_greatest;
+    if (at_extremes || (is_finite(low + high) && std::abs((low + high) / 2 - mean.sample.mean) <= close))
         throw BadInput(
             of + ": limits of " + text_of(low) + " to " + text_of(high) +
             " were learnt from these parts (they lie about their mean, or at the least or greatest "
@@ -141,6 +144,9 @@ inline std::vector<ChannelCapability> process_capability(std::vector<SeamSummary
                                                          std::vector<ChannelRequirement> const& requirements,
                                                          CapabilityOptions const& options = {}) {
     check_summaries(rows);
+    if (!(options.least_seen > 0 && options.least_seen <= 1))
+        throw BadInput("the share that must be seen of a channel must be above 0 and up to 1; given was " +
+                       detail::text_of(options.least_seen));
     std::stable_sort(rows.begin(), rows.end(),
                      [](SeamSummary const& a, SeamSummary const& b) { return a.date < b.date; });
     std::vector<ChannelCapability> result;
