@@ -429,6 +429,8 @@ TEST_CASE("options and states that make no sense are refused") {
         has(damaged([](auto& s) { std::swap(s.channels[0].least[0], s.channels[0].least[1]); }), "extremes"));
     CHECK(has(damaged([](auto& s) { s.channels[0].greatest[2] = std::nan(""); }), "extremes"));
     CHECK(has(damaged([](auto& s) { s.channels[0].greatest.pop_back(); }), "extremes"));
+    CHECK(has(damaged([](auto& s) { s.last_date = std::nan(""); }), "last date"));
+    CHECK(has(damaged([](auto& s) { s.residuals.parts += 1000; }), "more parts than were learnt"));
     CHECK(has(damaged([](auto& s) { s.parts = 2; }), "extremes"));
     CHECK(has(damaged([](auto& s) { s.cells.count = 39; }), "other channels or cells"));
     CHECK(has(damaged([](auto& s) { s.channels.pop_back(); }), "other channels or cells"));

@@ -144,9 +144,6 @@ inline void check_band_state(BandState const& state) {
         throw BadInput("the state of a band of seam " + state.key.seam +
                        ": its residuals are of other channels or cells");
     (void)ResidualSpectrum(state.residuals); // looks at the rest of them
-    if (state.residuals.parts > state.parts || !is_finite(state.last_date))
-        throw BadInput("the state of a band of seam " + state.key.seam +
-                       ": residuals of more parts than were learnt, or a last date that is not finite");
     double const lowest = std::numeric_limits<double>::lowest();
     for (auto const& c : state.channels) {
         if (!detail::sound(c.mean, cells, lowest) || !detail::sound(c.squares, cells, 0) ||
@@ -158,6 +155,9 @@ inline void check_band_state(BandState const& state) {
             throw BadInput("the state of a band of seam " + state.key.seam + ": extremes of channel " +
                            c.name + " are not " + std::to_string(each) + " ordered numbers a cell");
     }
+    if (state.residuals.parts > state.parts || !is_finite(state.last_date))
+        throw BadInput("the state of a band of seam " + state.key.seam +
+                       ": residuals of more parts than were learnt, or a last date that is not finite");
 }
 
 } // namespace seamhold
