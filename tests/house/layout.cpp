@@ -30,7 +30,7 @@ std::map<std::string, int> const floors = {{"number", 1},  {"statistics", 1}, {"
 // What the core may include besides itself and the standard library.
 std::set<std::string> const dependencies = {"Eigen", "boost"};
 // Only file/, whose components stand apart from the core, may include these: folders, and headers by name.
-std::set<std::string> const file_dependencies = {"toml++", "sqlite3.h"};
+std::set<std::string> const file_dependencies = {"toml++", "sqlite3.h", "sys"};
 
 // The folder that a header speaks for: "number" for number/taylor.hpp and for number.hpp; "" for
 // seamhold.hpp.

@@ -91,9 +91,6 @@ inline void check_hint_rule(HintRule const& rule, std::vector<std::string> const
         if (std::find(channels.begin(), channels.end(), name) == channels.end())
             refuse_unknown(name);
     }
-    if (rule.conditions.size() == channels.size() && rule.others) // nobody is left whom it could ask
-        asks_for_a_fault = std::any_of(rule.conditions.begin(), rule.conditions.end(),
-                                       [](HintCondition const& c) { return c.state != SignalState::inside; });
     if (!asks_for_a_fault)
         refuse("asks for no channel to be below, above or outside");
     if (!(rule.shortest >= 0) || !is_finite(rule.shortest))
@@ -166,6 +163,12 @@ inline std::vector<Hint> hints(SeamVerdict const& verdict, std::vector<HintRule>
         if (rule.material && std::find(materials.begin(), materials.end(), *rule.material) == materials.end())
             continue;
         auto const asked = detail::states_asked(rule, verdict.channels);
+        bool const asks_for_a_fault = std::any_of(asked.begin(), asked.end(), [](auto const& state) {
+            return state && *state != SignalState::inside;
+        });
+        if (!asks_for_a_fault) // all channels are named, and nobody is left whom `others` could mean
+            throw BadInput("the rule for the hint \"" + rule.cause +
+                           "\" asks for no channel to be below, above or outside: it names all of them");
         std::string shown;
         for (std::size_t c = 0; c < asked.size(); ++c)
             if (asked[c])
