@@ -8,6 +8,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <chrono>
 #include <cstdint>
 #include <filesystem>
 #include <string>
@@ -16,6 +17,7 @@
 #include <csignal>
 #include <ctime>
 #include <fcntl.h>
+#include <sqlite3.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -26,6 +28,7 @@ using seamhold::StoreUse;
 using seamhold::WeldStore;
 using seamhold::test::content_of;
 using seamhold::test::difference_of;
+using seamhold::test::has;
 using seamhold::test::in_memory;
 using seamhold::test::learnt_band;
 using seamhold::test::numbered_record;
@@ -271,6 +274,76 @@ TEST_CASE("a journal that is cut or overwritten keeps all records before that pl
     expect(bytes, 0);
     // Zeros behind the last record, as some file systems leave them where power was lost.
     expect(journal + std::string(777, '\0'), journal.size());
+}
+
+// Found by a review on 2026-11-27: 250 records were acknowledged, and an archive showed 215 without a word.
+TEST_CASE("where a killed writer has left its journal, the file alone is no archive") {
+    TemporaryFolder const folder(in_memory());
+    auto const path = folder / "welds";
+    auto const archived = [&] { return WeldStore(path, StoreUse::archive).numbers().size(); };
+    for (std::uint64_t const count : {0, 250}) { // of a young store all is in the journal
+        INFO(count << " records");
+        killed_store(path, count);
+        REQUIRE(std::filesystem::file_size(path.string() + "-wal") > 0);
+        auto const said = refusal_of(archived);
+        INFO(said);
+        CHECK(has(said, path.string() + ": cannot be read as an archive: beside it lies a journal of "));
+        CHECK(has(said, "Copy the file with those of the same name and -wal and -shm"));
+        // As it says: a copy, or the store itself once it was opened for appending and closed.
+        copy_store(path, folder / "copy");
+        CHECK(WeldStore(folder / "copy", StoreUse::read).numbers().size() == count);
+        { WeldStore const closed(path); }
+        CHECK(archived() == count);
+        std::filesystem::remove(path);
+    }
+    // Who may not write beside it is told of the journal, and not that an archive is safe.
+    killed_store(path, 3);
+    std::filesystem::remove(path.string() + "-shm");
+    std::filesystem::permissions(path.parent_path(), std::filesystem::perms(0555));
+    int both[2];
+    REQUIRE(::pipe(both) == 0);
+    auto const process = ::fork();
+    if (process == 0) {
+        auto const said = ::getuid() == 0 && ::setuid(65534) != 0
+                              ? ""
+                              : refusal_of([&] { return WeldStore(path, StoreUse::read).path(); });
+        ::_exit(::write(both[1], said.data(), said.size()) == ssize_t(said.size()) ? 0 : 1);
+    }
+    ::close(both[1]);
+    std::string said(2000, '\0');
+    said.resize(static_cast<std::size_t>(std::max(ssize_t(0), ::read(both[0], said.data(), said.size()))));
+    ::close(both[0]);
+    ::waitpid(process, nullptr, 0);
+    std::filesystem::permissions(path.parent_path(), std::filesystem::perms(0755));
+    INFO(said);
+    CHECK(has(said, "for a journal lies there. Copy the file with those"));
+    CHECK_FALSE(has(said, "archive"));
+}
+
+// Found by a review on 2026-11-27: it waited for the reader, and said that the bytes were cut.
+TEST_CASE("a torn journal that another program reads is not waited for, and nothing is said to be cut") {
+    TemporaryFolder const folder(in_memory());
+    auto const path = folder / "welds";
+    auto const told = killed_store(path, 10);
+    auto const journal = content_of(path.string() + "-wal");
+    folder.file("welds-wal", journal.substr(0, journal.size() - 7));
+    sqlite3* other = nullptr;
+    REQUIRE(sqlite3_open(path.c_str(), &other) == SQLITE_OK);
+    REQUIRE(sqlite3_exec(other, "BEGIN; SELECT count(*) FROM weld", nullptr, nullptr, nullptr) == SQLITE_OK);
+    auto const begin = std::chrono::steady_clock::now();
+    {
+        WeldStore store(path, StoreUse::append, 20);
+        CHECK(std::chrono::steady_clock::now() - begin < std::chrono::seconds(10));
+        CHECK(store.opening().torn_bytes > 0);
+        INFO(store.opening().words());
+        CHECK(has(store.opening().words(), "will be written over, while others read"));
+        CHECK_FALSE(has(store.opening().words(), "were cut"));
+        CHECK(store.append(numbered_record(10)) == 10);
+    }
+    sqlite3_close(other);
+    WeldStore const again(path);
+    CHECK(again.opening().torn_bytes == 0);
+    CHECK(are_whole(again, 1, 10));
 }
 
 TEST_CASE("a journal that was begun anew many times is not taken for torn") {

@@ -114,8 +114,38 @@ private:
     sqlite3_vfs mine_{};
 };
 
+/// From `vanish` on a file is taken away in the moment in which a change is brought to the disk. For stores
+/// that are opened while it lives.
+class VanishingFile {
+public:
+    VanishingFile() { sqlite3_auto_extension(reinterpret_cast<void (*)()>(&install)); }
+    VanishingFile(VanishingFile const&) = delete;
+    VanishingFile& operator=(VanishingFile const&) = delete;
+    ~VanishingFile() {
+        sqlite3_cancel_auto_extension(reinterpret_cast<void (*)()>(&install));
+        file().clear();
+    }
+
+    /// Begins with it.
+    static void vanish(std::string const& path) { file() = path; }
+
+private:
+    static std::string& file() {
+        static std::string path;
+        return path;
+    }
+    static int install(sqlite3* store, char const** /*words*/, sqlite3_api_routines const* /*routines*/) {
+        sqlite3_commit_hook(store, &taken_away, nullptr);
+        return SQLITE_OK;
+    }
+    static int taken_away(void* /*none*/) {
+        ::unlink(file().c_str());
+        return 0; // goes on
+    }
+};
+
 /// What an action says in a process that has no rights to write; whatever it throws, or "no error".
-template <class Action> std::string without_rights(Action const& action) {
+template <class Action> std::string without_rights(Action const& action, uid_t user = 65534) {
     int both[2];
     REQUIRE(::pipe(both) == 0);
     auto const process = ::fork();
@@ -123,7 +153,7 @@ template <class Action> std::string without_rights(Action const& action) {
     if (process == 0) {
         std::string said = "no error";
         try {
-            if (::getuid() == 0 && ::setuid(65534) != 0)
+            if (::getuid() == 0 && ::setuid(user) != 0)
                 ::_exit(1);
             action();
         } catch (std::exception const& error) {
@@ -202,7 +232,14 @@ TEST_CASE("a store that cannot be written is read as an archive, and says why it
     auto const appending = without_rights([&] { WeldStore(path).append(numbered_record(2)); });
     INFO(appending);
     CHECK(has(appending, path.string() + ": "));
-    CHECK(has(appending, "readonly database"));
+    CHECK(has(appending, path.string() + " cannot be written (Permission denied)"));
+    // The files beside it stay when it is closed, so a reader needs to make none.
+    CHECK(without_rights([&] {
+              if (difference_of(WeldStore(path, StoreUse::read).record(1), numbered_record(1)).empty())
+                  throw seamhold::BadInput("whole");
+          }) == "whole");
+    for (char const* const end : {"-wal", "-shm"})
+        std::filesystem::remove(path.string() + end);
     auto const reading = without_rights([&] { WeldStore const store(path, StoreUse::read); });
     INFO(reading);
     CHECK(has(reading, path.string() + ": cannot be read as a store: "));
@@ -247,4 +284,95 @@ TEST_CASE("a store that was moved or removed under its writer is written to no m
     CHECK(has(refusal_of([&] { return store.append(numbered_record(2)); }), "was moved or removed"));
     { std::ofstream(folder / "welds") << "another file"; }
     CHECK(has(refusal_of([&] { return store.append(numbered_record(2)); }), "was moved or removed"));
+}
+
+// Found by a review on 2026-11-27: what a reader left behind was of another user, and shut out the writer.
+TEST_CASE("a reader of another user does not shut out the writer; where one has, it is said what to do") {
+    if (::getuid() != 0) // nobody else can be played
+        return;
+    TemporaryFolder const folder(seamhold::test::in_memory());
+    auto const path = folder / "welds";
+    ::chmod(path.parent_path().c_str(), 0777);
+    auto const append = [&](std::uint64_t number) {
+        return without_rights([&] { WeldStore(path).append(numbered_record(number)); }, 4001);
+    };
+    auto const read = [&] {
+        return without_rights([&] { WeldStore const store(path, StoreUse::read); }, 4002);
+    };
+    CHECK(append(1) == "no error");
+    CHECK(read() == "no error");
+    CHECK(append(2) == "no error");
+    // Where the files beside it were taken away, as by a copy, a reader makes them.
+    for (char const* const end : {"-wal", "-shm"})
+        std::filesystem::remove(path.string() + end);
+    CHECK(read() == "no error");
+    auto const said = append(3);
+    INFO(said);
+    CHECK(has(said,
+              path.string() + ": cannot be written as a store: " + path.string() +
+                  "-wal cannot be written (Permission denied). A reader of another user may have made it"));
+    for (char const* const end : {"-wal", "-shm"})
+        ::chmod((path.string() + end).c_str(), 0666);
+    CHECK(append(3) == "no error");
+    CHECK(WeldStore(path, StoreUse::read).numbers().size() == 3);
+}
+
+// Found by a review on 2026-11-27: what was acknowledged afterwards was lost when the writer was killed.
+TEST_CASE("where a file beside the store is taken away while it is open, nothing more is acknowledged") {
+    for (std::string const end : {"-wal", "-shm"}) {
+        INFO(end);
+        TemporaryFolder const folder(seamhold::test::in_memory());
+        auto const path = folder / "welds";
+        {
+            WeldStore store(path);
+            store.append(numbered_record(1));
+            std::filesystem::remove(path.string() + end);
+            auto const said = refusal_of([&] { return store.append(numbered_record(2)); });
+            CHECK(has(said, path.string() + end + " was taken away or replaced since it was opened"));
+            { std::ofstream(path.string() + end) << "another"; }
+            CHECK(refusal_of([&] { return store.append(numbered_record(2)); }) == said);
+            CHECK(refusal_of([&] {
+                      store.keep(seamhold::test::learnt_band(1));
+                      return 0;
+                  }) == said);
+            std::filesystem::remove(path.string() + end);
+        }
+        WeldStore store(path); // closing has moved what the journal held
+        CHECK(store.numbers().size() == 1);
+        CHECK(store.append(numbered_record(2)) == 2);
+    }
+}
+
+TEST_CASE("where the journal is taken away while a record is written, it is not acknowledged") {
+    TemporaryFolder const folder(seamhold::test::in_memory());
+    auto const path = folder / "welds";
+    VanishingFile const file;
+    WeldStore store(path);
+    store.append(numbered_record(1));
+    file.vanish(path.string() + "-wal");
+    CHECK(has(refusal_of([&] { return store.append(numbered_record(2)); }),
+              "-wal was taken away or replaced while something was written, which may be lost"));
+}
+
+TEST_CASE("each change is brought to the disk by all that a Mac has") {
+    TemporaryFolder const folder(seamhold::test::in_memory());
+    auto const file = seamhold::detail::open_store_file(folder / "welds", StoreUse::append, 1);
+    seamhold::detail::prepare_store(file, 1);
+    auto const number = [&](char const* sql) {
+        seamhold::detail::SqlStatement statement(file, sql, "cannot be read");
+        statement.next();
+        return statement.whole();
+    };
+    CHECK(number("PRAGMA synchronous") == 2); // full
+    CHECK(number("PRAGMA fullfsync") == 1);
+    CHECK(number("PRAGMA checkpoint_fullfsync") == 1);
+}
+
+TEST_CASE("a path may begin with two strokes") {
+    TemporaryFolder const folder(seamhold::test::in_memory());
+    std::string const path = "/" + (folder / "welds").string();
+    REQUIRE(path.starts_with("//"));
+    WeldStore(path).append(numbered_record(1));
+    CHECK(WeldStore(path, StoreUse::read).numbers().size() == 1);
+    CHECK(WeldStore(path, StoreUse::archive).numbers().size() == 1); // 2026-11-27: "invalid uri authority"
 }

@@ -425,6 +425,41 @@ TEST_CASE("the verdict beside the loop is that of the batch, whatever is wrong w
     CHECK(faults > 20);
 }
 
+// 27 November 2026: the batch named a step between seams and in the dark, the judge beside the loop did not.
+TEST_CASE("a clock step between seams or in the dark is named as the batch names it") {
+    for (std::size_t const where : {0U, 1U}) {
+        Random random(931 + where);
+        World world;
+        world.weld(0, 0.1);
+        world.weld(2, 0.1);
+        world.weld(1, 0.1);
+        double const dark = world.ways[1].start + 0.05, darkness = 0.003;
+        world.make_ticks([&](double t) { return !(t > dark && t < dark + darkness); });
+        world.make_samples(random, 0.001);
+        double const step = where == 0 ? world.ways[1].start - 0.008 : dark + 0.0012;
+        for (auto& block : world.blocks)
+            if (block.channel == 0 && block.time > step)
+                block.time -= 60e-6;
+        LiveJudge judge(world.seams(), world.channels, settings(world));
+        auto const result = run(world, judge);
+        auto const whole = batch(world, settings(world).rules);
+        REQUIRE(result.verdicts.size() == 3);
+        REQUIRE(whole.size() == 3);
+        for (std::size_t i = 0; i < 3; ++i) {
+            INFO("step " << where << ", pass " << i);
+            check_same(result.verdicts[i], whole[i]);
+            bool const named = i == 1 || (where == 1 && i == 2);
+            CHECK(result.verdicts[i].faults.size() == (named ? 1 : 0));
+            for (auto const& fault : result.verdicts[i].faults) {
+                CHECK(fault.fault == SampleFault::clock_step);
+                CHECK(fault.channel == 0);
+                CHECK(std::abs(fault.from - (where == 1 && i == 1 ? 0.0053 : 0)) <= 0.1e-3);
+                CHECK(fault.to == fault.from);
+            }
+        }
+    }
+}
+
 TEST_CASE("it asks to stop after too many bad millimetres within one pass, and light goes out") {
     Random random(923);
     World world;

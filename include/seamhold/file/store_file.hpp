@@ -4,14 +4,19 @@
 #include "seamhold/file/sqlite.hpp"
 #include "seamhold/number/bad_input.hpp"
 
+#include <cerrno>
 #include <chrono>
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <iterator>
 #include <string>
 #include <system_error>
 #include <thread>
 
+#include <fcntl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 namespace seamhold {
@@ -21,7 +26,8 @@ enum class StoreUse : std::uint8_t {
     append, ///< to add to it and to read; it is made where there is none
     read,   ///< to read only, while others may add to it
     /// To read only, where the file stands on something that cannot be written, and nobody writes to it: no
-    /// lock is taken. What stands in a journal beside it is not seen.
+    /// lock is taken and no journal is read, so a file beside which a journal with bytes in it lies is
+    /// refused.
     archive
 };
 
@@ -29,16 +35,18 @@ enum class StoreUse : std::uint8_t {
 struct StoreOpening {
     bool made = false; ///< there was none, or an empty file
     /// Bytes at the end of the journal that are no whole record: of an append that was cut off and so was
-    /// never acknowledged, or damaged since. They were cut. 0 where there are none.
+    /// never acknowledged, or damaged since. 0 where there are none.
     std::uint64_t torn_bytes = 0;
+    /// Whether they were cut. While others read they stay, and later changes are written over them.
+    bool torn_cut = false;
 
     /// The same for a reader; "" where nothing is to be said.
     std::string words() const {
-        return torn_bytes == 0
-                   ? ""
-                   : "the last " + std::to_string(torn_bytes) +
-                         " bytes of the journal were no whole record and were cut: an append that "
-                         "did not end, or damage to the file";
+        return torn_bytes == 0 ? ""
+                               : "the last " + std::to_string(torn_bytes) +
+                                     " bytes of the journal were no whole record and " +
+                                     (torn_cut ? "were cut" : "will be written over, while others read") +
+                                     ": an append that did not end, or damage to the file";
     }
 };
 
@@ -89,7 +97,7 @@ inline std::string store_address(std::filesystem::path const& path, StoreUse use
     if (use != StoreUse::archive)
         return whole;
     constexpr char digits[] = "0123456789ABCDEF";
-    std::string address = "file:";
+    std::string address = "file://"; // of this machine; a path may begin with two strokes of its own
     for (char const c : whole) {
         auto const byte = static_cast<unsigned char>(c);
         if (c == '%' || c == '?' || c == '#')
@@ -99,6 +107,81 @@ inline std::string store_address(std::filesystem::path const& path, StoreUse use
     }
     return address + "?immutable=1";
 }
+
+/// What SQLite calls the files that it keeps beside a store: the journal, and what programs share.
+inline constexpr char const* side_ends[] = {"-wal", "-shm"};
+
+inline std::string side_file(SqlFile const& file, char const* end) {
+    return sqlite3_db_filename(file.handle(), "main") + std::string(end);
+}
+
+/// How many bytes the journal beside a file has; 0 where there is none.
+inline std::uint64_t journal_bytes(SqlFile const& file) {
+    std::error_code error;
+    auto const size = std::filesystem::file_size(side_file(file, "-wal"), error);
+    return error ? 0 : size;
+}
+
+/// What to do with a store whose journal cannot be read where it stands.
+inline constexpr char const* journal_advice =
+    "Copy the file with those of the same name and -wal and -shm to where they can be written and open it "
+    "there, or have it opened for appending and closed where it stands";
+
+/// Throws BadInput where the store or a file beside it cannot be written: a reader of another user may have
+/// made that one.
+inline void check_may_write(SqlFile const& file) {
+    for (char const* const end : {"", side_ends[0], side_ends[1]}) {
+        auto const path = side_file(file, end);
+        if (::faccessat(AT_FDCWD, path.c_str(), W_OK, AT_EACCESS) == 0 || errno == ENOENT)
+            continue;
+        std::string const refusal = file.name() + ": cannot be written as a store: " + path +
+                                    " cannot be written (" + std::generic_category().message(errno) + ")";
+        if (*end == 0)
+            throw BadInput(refusal);
+        throw BadInput(refusal + ". A reader of another user may have made it: whoever owns it must give you "
+                                 "the right to write to it. Do not remove it: it may hold records");
+    }
+}
+
+/// Which files stand beside a store that is open for appending. Where one was taken away or replaced, what is
+/// written goes where nobody finds it.
+class SideFiles {
+public:
+    /// Those that stand there now. Throws BadInput where one is missing.
+    explicit SideFiles(SqlFile const& file) {
+        for (std::size_t i = 0; i < std::size(side_ends); ++i) {
+            paths_[i] = side_file(file, side_ends[i]);
+            files_[i] = file_at(paths_[i]);
+            if (files_[i].inode == 0)
+                throw BadInput(file.name() + ": cannot be written as a store: " + paths_[i] + " is gone");
+        }
+    }
+
+    /// The path of one that is not there any more, or another file; "" where all are as they were.
+    std::string missing() const {
+        for (std::size_t i = 0; i < std::size(side_ends); ++i) {
+            auto const now = file_at(paths_[i]);
+            if (now.device != files_[i].device || now.inode != files_[i].inode)
+                return paths_[i];
+        }
+        return "";
+    }
+
+private:
+    struct File {
+        dev_t device;
+        ino_t inode; ///< 0: there is none
+    };
+    static File file_at(std::string const& path) {
+        struct stat found {};
+        return ::stat(path.c_str(), &found) == 0 ? File{found.st_dev, found.st_ino} : File{0, 0};
+    }
+    std::string paths_[std::size(side_ends)];
+    File files_[std::size(side_ends)] = {};
+};
+
+/// How SQLite takes a time to wait.
+inline int milliseconds_of(double seconds) { return static_cast<int>(std::ceil(seconds * 1e3)); }
 
 /// Opens the file, whatever is in it.
 inline SqlFile open_store_file(std::filesystem::path const& path, StoreUse use, double longest_wait) {
@@ -114,7 +197,15 @@ inline SqlFile open_store_file(std::filesystem::path const& path, StoreUse use, 
     int const flags = use == StoreUse::append ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE
                       : use == StoreUse::read ? SQLITE_OPEN_READONLY
                                               : SQLITE_OPEN_READONLY | SQLITE_OPEN_URI;
-    return {name, store_address(path, use), flags, static_cast<int>(std::ceil(longest_wait * 1e3))};
+    return {name, store_address(path, use), flags, milliseconds_of(longest_wait)};
+}
+
+/// Throws BadInput where a journal lies beside an archive: it would be read without what stands there.
+inline void check_archive(SqlFile const& file) {
+    if (auto const bytes = journal_bytes(file); bytes > 0)
+        throw BadInput(file.name() + ": cannot be read as an archive: beside it lies a journal of " +
+                       std::to_string(bytes) + " bytes, which is not read that way and may hold records. " +
+                       journal_advice);
 }
 
 /// Whether it is a store; false where it is empty. Throws BadInput where it is something else, or of a newer
@@ -152,6 +243,10 @@ inline bool is_store_to_read(SqlFile const& file, std::filesystem::path const& p
         auto const folder = std::filesystem::absolute(path).parent_path();
         if (::access(path.c_str(), R_OK) != 0 || ::access(folder.c_str(), W_OK) == 0)
             throw;
+        if (journal_bytes(file) > 0)
+            throw BadInput(std::string(error.what()) +
+                           "; who reads needs the right to write beside it, for a journal lies there. " +
+                           journal_advice);
         throw BadInput(std::string(error.what()) +
                        "; who reads needs the right to write beside it, or opens it as an archive, which is "
                        "safe while nobody writes to it");
@@ -162,10 +257,8 @@ inline bool is_store_to_read(SqlFile const& file, std::filesystem::path const& p
 /// those of SQLite's write-ahead log: 32 bytes, and for each page 24 and the page. (SQLite, "Database File
 /// Format", section 4.1.)
 inline std::uint64_t torn_bytes_of(SqlFile const& file, StoreUse use) {
-    auto const journal = std::string(sqlite3_db_filename(file.handle(), "main")) + "-wal";
-    std::error_code error;
-    auto const size = std::filesystem::file_size(journal, error);
-    if (error || size == 0)
+    auto const size = journal_bytes(file);
+    if (size == 0)
         return 0;
     // Whoever holds the right to write cannot ask this, but somebody else can.
     auto const other = open_store_file(file.name(), use, 0);
@@ -202,23 +295,39 @@ inline void share_journal(SqlFile const& file, double longest_wait) {
     }
 }
 
+/// Cuts what is torn, where nobody reads; no one is waited for. Whether it was cut.
+inline bool cut_torn(SqlFile const& file, double longest_wait) {
+    sqlite3_busy_timeout(file.handle(), 0);
+    int const result =
+        sqlite3_wal_checkpoint_v2(file.handle(), "main", SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
+    sqlite3_busy_timeout(file.handle(), milliseconds_of(longest_wait));
+    return result == SQLITE_OK;
+}
+
 /// Makes the tables where there are none, sees to what is durable, and cuts what is torn.
 inline StoreOpening prepare_store(SqlFile const& file, double longest_wait) {
     constexpr char const* what = "cannot be written as a store";
     StoreOpening found;
+    check_may_write(file);
     is_store(file); // nothing is changed before this is known
+    // The files beside it stay when it is closed, the journal empty: else who reads it later would make them,
+    // and their owner would shut out this one.
+    int stay = 1;
+    sqlite3_file_control(file.handle(), "main", SQLITE_FCNTL_PERSIST_WAL, &stay);
     share_journal(file, longest_wait);
-    // Each change is on the disk before it is acknowledged. The journal is cut when it begins anew, so that
-    // what lies behind its last change is torn, and nothing else.
-    file.run("PRAGMA synchronous = FULL; PRAGMA journal_size_limit = 0; PRAGMA trusted_schema = OFF;", what);
+    // Each change is on the disk before it is acknowledged; on a Mac that takes a call of its own. The
+    // journal is cut when it begins anew, so that what lies behind its last change is torn, and nothing else.
+    file.run("PRAGMA synchronous = FULL; PRAGMA fullfsync = ON; PRAGMA checkpoint_fullfsync = ON;"
+             "PRAGMA journal_size_limit = 0; PRAGMA trusted_schema = OFF;",
+             what);
     SqlChange change(file, what);
     found.made = !is_store(file);
     found.torn_bytes = torn_bytes_of(file, StoreUse::append);
     if (found.made)
         file.run(store_tables, what);
     change.commit();
-    if (found.torn_bytes > 0) // where somebody reads, the next change writes over it
-        sqlite3_wal_checkpoint_v2(file.handle(), "main", SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
+    if (found.torn_bytes > 0)
+        found.torn_cut = cut_torn(file, longest_wait);
     return found;
 }
 

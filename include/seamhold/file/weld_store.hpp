@@ -39,13 +39,15 @@ struct StoredRecord {
 };
 
 /// A file of weld records, to which more are added and from which none is taken: a database of SQLite in its
-/// write-ahead mode, with a journal and a small shared file beside it (`-wal`, `-shm`) while it is open.
+/// write-ahead mode, with a journal and a small shared file beside it (`-wal`, `-shm`), which stay when it is
+/// closed. Where the journal is empty then, the one file holds all.
 ///
 /// What `append` and `keep` have returned for is on the disk: it outlives the process whenever that is
 /// killed, and a loss of power as far as the disk keeps what it has acknowledged, and a record is there whole
 /// or not at all. What was not yet acknowledged may be there or not. A journal that is cut or overwritten
 /// from outside loses the records that it held from there on; `opening` says so, unless it was cut exactly
-/// between two records. While the store is open its three files belong together: copy none of them alone.
+/// between two records. While the store is open, and after a writer was killed, its three files belong
+/// together: copy none of them alone, and remove none.
 ///
 /// Any number of programs of one machine may read and add; who adds waits for others. Not for disks of other
 /// machines. An object is for one thread; a second thread opens its own. Do not use one across `fork`.
@@ -54,13 +56,19 @@ class WeldStore {
 public:
     /// Opens a store; for appending it is made where there is none, or an empty file. Waits up to
     /// `longest_wait` s for others who write, here and later. Throws BadInput, without having changed
-    /// anything, for another program's database, for what is none, and for a store of a newer version.
+    /// anything, for another program's database, for what is none, for a store of a newer version, for
+    /// appending where a file beside it cannot be written, and for an archive beside which a journal lies.
     explicit WeldStore(std::filesystem::path const& path, StoreUse use = StoreUse::append,
                        double longest_wait = 5)
         : file_(detail::open_store_file(path, use, longest_wait)), use_(use) {
-        if (use == StoreUse::append)
+        if (use == StoreUse::append) {
             opening_ = detail::prepare_store(file_, longest_wait);
-        else if (!detail::is_store_to_read(file_, path))
+            beside_.emplace(file_);
+            return;
+        }
+        if (use == StoreUse::archive)
+            detail::check_archive(file_);
+        if (!detail::is_store_to_read(file_, path))
             throw BadInput(file_.name() + ": is no store of weld records: it is empty");
     }
 
@@ -89,6 +97,7 @@ public:
         detail::SqlChange change(file_, "a band cannot be kept");
         detail::write_band(file_, state);
         change.commit();
+        check_kept();
     }
 
     /// What was kept under a key; nothing where nothing was. A band of another plan has another key. Throws
@@ -185,6 +194,7 @@ private:
         if (learnt != nullptr)
             detail::write_band(file_, *learnt);
         change.commit();
+        check_kept();
         return number;
     }
 
@@ -207,11 +217,26 @@ private:
         sqlite3_file_control(file_.handle(), "main", SQLITE_FCNTL_HAS_MOVED, &moved);
         if (moved != 0)
             throw BadInput(path() + ": was moved or removed since it was opened; open it again");
+        if (auto const missing = beside_->missing(); !missing.empty())
+            throw BadInput(path() + ": " + missing +
+                           " was taken away or replaced since it was opened; nothing more is kept. Close the "
+                           "store while nobody else has it open, which moves into it what its journal held, "
+                           "and open it again");
+    }
+
+    /// Throws BadInput where what was just written went into a file that nobody will find.
+    void check_kept() const {
+        if (auto const missing = beside_->missing(); !missing.empty())
+            throw BadInput(
+                path() + ": " + missing +
+                " was taken away or replaced while something was written, which may be lost. Close "
+                "the store, open it again and repeat what was refused");
     }
 
     detail::SqlFile file_;
     StoreUse use_;
     StoreOpening opening_;
+    std::optional<detail::SideFiles> beside_; ///< for appending
 };
 
 } // namespace seamhold

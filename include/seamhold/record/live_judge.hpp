@@ -4,6 +4,7 @@
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/record/channel.hpp"
+#include "seamhold/record/faulty_stretch.hpp"
 #include "seamhold/record/judge.hpp"
 #include "seamhold/record/live_knots.hpp"
 #include "seamhold/record/live_seam_record.hpp"
@@ -108,7 +109,8 @@ public:
                  0, 0, false});
         }
         for (auto const& channel : channels_)
-            feeds_.push_back({SampleRuns(channel, settings_.clock_tolerance), -HUGE_VAL, -HUGE_VAL, 0, 0});
+            feeds_.push_back(
+                {SampleRuns(channel, settings_.clock_tolerance), -HUGE_VAL, -HUGE_VAL, 0, 0, {}});
     }
 
     /// Tells the next tick: its time, seam, arc length in m, and whether its gate was open to the laser; as
@@ -206,6 +208,7 @@ private:
         double certain_until; ///< s
         std::uint64_t near;   ///< the knot where it was last
         std::uint64_t late;
+        detail::StepMarks marks;
     };
 
     static std::size_t knots_needed(LiveJudgeSettings const& settings) {
@@ -269,14 +272,22 @@ private:
 
     void place(std::size_t channel, SampleRun const& run) noexcept {
         auto& feed = feeds_[channel];
+        bool const step = run.fault == SampleFault::clock_step;
+        if (step)
+            feed.marks.step();
         if (run.to.seconds <= last_tick_ - settings_.longest_lateness) {
             feed.late += run.fault == SampleFault::missing ? 0 : run.samples;
             return;
         }
         knots_.walk(run.from, run.to, feed.near, [&](LiveStretch const& stretch) {
             auto& s = seams_[stretch.seam];
+            if (step)
+                feed.marks.touched(stretch.pass);
+            bool const mark = !step && run.fault != SampleFault::missing && feed.marks.marks(stretch.pass);
             if (stretch.pass != s.record.pass())
                 return;
+            if (mark)
+                s.record.mark_step(channel, stretch.from);
             s.record.add(channel, run, stretch);
             look(stretch.seam, channel, stretch.to, !s.lit && run.to.seconds >= s.lit_until);
         });

@@ -64,11 +64,12 @@ public:
         ++written_;
     }
 
-    /// Hands every stretch with light between two moments to `take`, in order. `near` is a knot's number from
-    /// which the search begins, and where it ended. Work is the knots between `near` and `to`.
+    /// Hands every stretch with light between two moments to `take`, in order; of one moment alone, a
+    /// way of no length. `near` is a knot's number from which the search begins, and where it ended. Work is
+    /// the knots between `near` and `to`.
     template <class Take>
     void walk(ScannerTime from, ScannerTime to, std::uint64_t& near, Take&& take) const noexcept {
-        if (written_ < 2 || !(to > from))
+        if (written_ < 2 || !(to >= from))
             return;
         std::uint64_t const newest = written_ - 1;
         near = std::clamp(near, oldest(), newest - 1);
@@ -80,12 +81,14 @@ public:
             LiveKnot const &a = knot(near), &b = knot(near + 1);
             double const begin = std::max(from.seconds, a.time.seconds);
             double const end = std::min(to.seconds, b.time.seconds);
-            if (a.light && a.pass == b.pass && end > begin) {
+            bool const moment = from == to && begin == from.seconds && b.time > from;
+            if (a.light && a.pass == b.pass && (end > begin || moment)) {
                 double const speed = (b.arc_length - a.arc_length) / (b.time - a.time);
                 auto const place = [&](double t) {
                     return t == b.time.seconds ? b.arc_length : a.arc_length + speed * (t - a.time.seconds);
                 };
-                take(LiveStretch{a.pass, a.seam, place(begin), place(end), (end - begin) / (to - from)});
+                take(LiveStretch{a.pass, a.seam, place(begin), place(end),
+                                 moment ? 1 : (end - begin) / (to - from)});
             }
             if (near + 1 >= newest || !(knot(near + 1).time < to))
                 return;

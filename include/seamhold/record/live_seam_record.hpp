@@ -5,6 +5,7 @@
 #include "seamhold/number/number.hpp"
 #include "seamhold/record/cell_filler.hpp"
 #include "seamhold/record/channel.hpp"
+#include "seamhold/record/faulty_stretch.hpp"
 #include "seamhold/record/judge.hpp"
 #include "seamhold/record/live_knots.hpp"
 #include "seamhold/record/sample_runs.hpp"
@@ -102,6 +103,12 @@ public:
         faults_not_kept_ = 0;
     }
 
+    /// A clock step is to be named at a place of the seam, m, though no sample there has that fault.
+    void mark_step(std::size_t channel, double place) noexcept {
+        if (seam_.band)
+            note({SampleFault::clock_step, channel, place, place, 0});
+    }
+
     /// Takes in what a run of samples says of a stretch of the seam.
     void add(std::size_t channel, SampleRun const& run, LiveStretch const& stretch) noexcept {
         if (!seam_.band)
@@ -151,14 +158,9 @@ public:
             trace.channels.push_back(seam_.band->channels[c].name);
             trace.traces.push_back(lanes_[c].filler.trace());
         }
-        for (std::size_t i = 0; i < fault_count_; ++i) {
-            auto const& f = faults_[i];
-            trace.faults.push_back({f.fault, f.channel, f.from, f.to,
-                                    static_cast<std::uint64_t>(std::llround(std::max(0.0, f.samples)))});
-        }
-        std::stable_sort(trace.faults.begin(), trace.faults.end(), [](auto const& a, auto const& b) {
-            return a.channel != b.channel ? a.channel < b.channel : a.from < b.from;
-        });
+        trace.faults = detail::fault_spans(
+            {faults_.begin(), faults_.begin() + static_cast<std::ptrdiff_t>(fault_count_)},
+            seam_.band->cells.width());
         return trace;
     }
 
@@ -166,12 +168,6 @@ private:
     struct Lane {
         CellFiller filler;
         std::size_t looked_at; ///< so many cells were held against the band
-    };
-
-    struct Fault {
-        SampleFault fault;
-        std::size_t channel;
-        double from, to, samples;
     };
 
     bool is_bad(std::size_t channel, std::size_t cell) const noexcept {
@@ -183,19 +179,13 @@ private:
     }
 
     /// Keeps a fault, as one with the last of its kind where they are less than a cell apart.
-    void note(Fault const& fault) noexcept {
-        for (std::size_t i = fault_count_; i-- > 0;) {
-            auto& before = faults_[i];
-            if (before.fault != fault.fault || before.channel != fault.channel)
-                continue;
-            double const apart = seam_.band->cells.width();
-            if (fault.from > before.to + apart || fault.to < before.from - apart)
+    void note(detail::FaultyStretch const& fault) noexcept {
+        for (std::size_t i = fault_count_; i-- > 0;)
+            if (faults_[i].fault == fault.fault && faults_[i].channel == fault.channel) {
+                if (faults_[i].join(fault, seam_.band->cells.width()))
+                    return;
                 break;
-            before.from = std::min(before.from, fault.from);
-            before.to = std::max(before.to, fault.to);
-            before.samples += fault.samples;
-            return;
-        }
+            }
         if (fault_count_ < faults_.size())
             faults_[fault_count_++] = fault;
         else
@@ -207,8 +197,8 @@ private:
     std::vector<Lane> lanes_;
     std::vector<std::uint8_t> bad_; ///< of each cell
     std::size_t bad_count_ = 0;
-    std::size_t allowed_ = 0;   ///< bad cells
-    std::vector<Fault> faults_; ///< room; the first `fault_count_` are there
+    std::size_t allowed_ = 0;                   ///< bad cells
+    std::vector<detail::FaultyStretch> faults_; ///< room; the first `fault_count_` are there
     std::size_t fault_count_ = 0;
     std::uint64_t faults_not_kept_ = 0;
     std::uint64_t pass_ = 0;

@@ -38,6 +38,14 @@ struct TickPlacesAdded {
     std::size_t count;              ///< of places that are there
 };
 
+namespace detail {
+/// Where the spot is at a moment, when it goes straight from one place at a moment to another.
+constexpr double place_between(ScannerTime from, double begins, ScannerTime to, double ends,
+                               ScannerTime at) noexcept {
+    return begins + (ends - begins) * ((at - from) / (to - from));
+}
+} // namespace detail
+
 /// Says when the spot was where, from ticks in their order. A tick's arc length does not belong to the moment
 /// of the tick. The steering loop asks itself where the light will be when what this tick decides takes
 /// effect:

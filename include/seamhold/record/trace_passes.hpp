@@ -35,6 +35,7 @@ public:
         // Extrapolated to the end a place may be a last bit beyond it.
         PassKnot const knot{place.time, std::clamp(place.arc_length, 0.0, length), place.light};
         if (place.begins && !(any_ && place.seam == seam_ && goes_on(knot))) {
+            cut(knot.time);
             finish();
             seam_ = place.seam;
             any_ = true;
@@ -60,6 +61,18 @@ public:
     std::vector<SeamPass> passes() { return std::move(passes_); }
 
 private:
+    /// There is one spot: where another pass begins before the light of this one was to go out, it has left.
+    void cut(ScannerTime at) {
+        while (knots_.size() >= 2 && knots_[knots_.size() - 2].time >= at)
+            knots_.pop_back();
+        if (knots_.size() < 2 || !(knots_.back().time > at))
+            return;
+        auto const& before = knots_[knots_.size() - 2];
+        auto& last = knots_.back();
+        last.arc_length = place_between(before.time, before.arc_length, last.time, last.arc_length, at);
+        last.time = at;
+    }
+
     /// Whether light comes on again in the pass that there is: where it went out or farther on.
     bool goes_on(PassKnot const& knot) const {
         return knots_.empty() || knot.arc_length >= knots_.back().arc_length - 1e-6;
@@ -76,7 +89,9 @@ private:
 
 /// The passes that were welded, from the trace of the live loop, in order of time: one wherever light came on
 /// in another seam, or in the same seam before the place where it last went out (another part). A seam that
-/// was interrupted and went on is one pass with a dark stretch; a seam without any light has none. `seams`
+/// was interrupted and went on is one pass with a dark stretch; a seam without any light has none. Where the
+/// laser is slower to darkness than to light, another pass may begin before the light of the one before was
+/// to go out: the spot is there then, and the pass before ends. `seams`
 /// stand in the order of the trace's numbers (`Steering::seams`). `TickPlaces` says what ticks mean. Rows
 /// that are missing are bridged over up to `timing.longest_gap`; beyond, the pass is dark there. Places are
 /// those that the ticks foretold, within `largest_error` m. Throws BadInput for a seam that is not known,
