@@ -637,6 +637,8 @@ TEST_CASE("what cannot be taken is said, and nothing is taken of it") {
     LiveJudge judge(world.seams(), world.channels, settings(world));
     std::vector<float> const values(20'000, 3.0F);
     std::span<float const> const some(values.data(), 200);
+    // 27 November 2026: blocks that came before the first tick were taken and lost.
+    CHECK(judge.take({0, 0, {0.0005}, some}) == BlockTaken::not_yet);
     judge.tick({0.001}, 0, 0, false);
     CHECK(judge.take({0, 0, {0.0005}, values}) == BlockTaken::too_long);
     CHECK(judge.take({3, 0, {0.0}, some}) == BlockTaken::unknown_channel);
@@ -715,6 +717,14 @@ TEST_CASE("a wrong band is refused at set-up, and so are settings that are not p
         return refusal_of([&] { return LiveJudge(seams, channels, asked).state(0).pass; });
     };
     CHECK(refused([](auto&, auto&, auto&) {}) == "");
+    CHECK(
+        has(refused([](auto&, auto& channels, auto&) { channels[0].delay = 0.15; }), "answers 0.15 s late"));
+    CHECK(has(refused([](auto& seams, auto&, auto& settings) {
+                  seams[0].band->wish.rule = LimitRule::whole_part;
+                  seams[0].band->rules = settings.rules;
+                  settings.rules.longest_run = 0.0123;
+              }),
+              "rules"));
     CHECK(has(refused([](auto& seams, auto&, auto&) { std::swap(seams[0].band, seams[1].band); }),
               "the band is of seam seam 1, the plan that is loaded is of seam seam 0"));
     CHECK(has(refused([](auto& seams, auto&, auto&) { seams[1].key.plan[FingerprintPart::calibration] = 9; }),

@@ -33,7 +33,8 @@ struct LiveJudgeSettings {
     /// places too, as far as the rules allow it. None: it never asks.
     std::optional<double> stop_after = {};
     bool unseen_counts = false; ///< as bad too: places with light that a channel did not see
-    /// How much later than the light that they saw samples may come, s; the spot's way is kept that long.
+    /// How much later than the light that they saw samples may come, s: more than the delay, the length of a
+    /// block and its way here together. The spot's way is kept that long.
     double longest_lateness = 0.1;
     double clock_tolerance = 20e-6;         ///< as in `PlaceOptions`, s
     std::size_t samples_per_block = 10'000; ///< at most
@@ -91,7 +92,8 @@ class LiveJudge {
 public:
     /// Takes all memory: some 40 bytes a tick of the longest lateness, and 16 bytes a cell and channel of
     /// each seam with a band. Throws BadInput for what `check_live_seam` (a wrong band), `check_channels`,
-    /// `cell_rules` and `TickPlaces` refuse, and for settings that are not possible.
+    /// `check_judge_rules` (a band for the whole part and other rules), `cell_rules` and `TickPlaces` refuse,
+    /// for a channel that answers later than the longest lateness, and for settings that are not possible.
     LiveJudge(std::vector<LiveSeam> seams, std::vector<Channel> channels, LiveJudgeSettings const& settings)
         : channels_(std::move(channels)), settings_(settings), places_(settings.timing),
           knots_(knots_needed(settings)) {
@@ -100,14 +102,23 @@ public:
             throw BadInput("a judge beside the loop needs the seams of the plan that is loaded");
         for (auto& seam : seams) {
             check_live_seam(seam, channels_);
-            if (seam.band)
+            if (seam.band) {
+                check_judge_rules(*seam.band, settings_.rules);
                 (void)cell_rules(settings_.rules, seam.band->cells);
+            }
             seams_.push_back(
                 {LiveSeamRecord(std::move(seam), channels_.size(),
                                 {settings_.rules.least_covered, settings_.unseen_counts,
                                  settings_.faults_kept, settings_.stop_after.value_or(HUGE_VAL)}),
                  0, 0, false});
         }
+        for (auto const& channel : channels_)
+            if (!(channel.delay < settings_.longest_lateness))
+                throw BadInput("channel " + channel.name + " answers " + detail::text_of(channel.delay) +
+                               " s late, and samples later than " +
+                               detail::text_of(settings_.longest_lateness) +
+                               " s are not placed: the longest lateness must be above the delay, the length "
+                               "of a block and its way here together");
         for (auto const& channel : channels_)
             feeds_.push_back(
                 {SampleRuns(channel, settings_.clock_tolerance), -HUGE_VAL, -HUGE_VAL, 0, 0, {}});
@@ -134,6 +145,8 @@ public:
             return BlockTaken::unknown_channel;
         if (block.values.size() > settings_.samples_per_block)
             return BlockTaken::too_long;
+        if (!is_finite(last_tick_))
+            return BlockTaken::not_yet; // of any tick
         auto const& channel = channels_[block.channel];
         double const ahead = block.time.seconds - channel.delay +
                              (static_cast<double>(block.values.size()) - 0.5) / channel.rate - horizon();
