@@ -173,6 +173,7 @@ int main(int count, char** arguments) {
     rules.longest_run = millimetres(1);
     BandWish const wish{LimitRule::whole_part, 0.99, 0.95};
     std::vector<SignalBand> bands;
+    bands.reserve(seams);
     for (auto const& learner : learners)
         bands.push_back(learner.band(wish, rules));
     // [learn] end

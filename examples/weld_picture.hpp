@@ -99,11 +99,12 @@ set key outside top right horizontal samplen 2 font ",12"
         script += "set ylabel \"" + limits.name + " (V)\"\n";
         script +=
             c + 1 == band.channels.size() ? "set xlabel \"along seam " + band.key.seam + " (mm)\"\n" : "";
-        script += "plot \"" + file +
-                  "\" using 1:2:4 with filledcurves linecolor rgb \"#cfe3f1\" title \"band\", \"" + file +
-                  "\" using 1:3 with lines linecolor rgb \"#7fb2d6\" linewidth 1 title \"centre\"";
+        script += "file = \"";
+        script += file;
+        script += "\"\nplot file using 1:2:4 with filledcurves linecolor rgb \"#cfe3f1\" title \"band\", "
+                  "file using 1:3 with lines linecolor rgb \"#7fb2d6\" linewidth 1 title \"centre\"";
         for (std::size_t k = 0; k < picture.traces.size() && k < 3; ++k)
-            script += ", \"" + file + "\" using 1:" + std::to_string(5 + k) +
+            script += ", file using 1:" + std::to_string(5 + k) +
                       " with lines linewidth 1.8 linecolor rgb \"" + colours[k] + "\" title \"" +
                       picture.traces[k].part + "\"";
         script += "\n";
@@ -150,10 +151,16 @@ set key bottom right samplen 2 font ",12"
         write_text(data / ("good" + of + ".dat"), good);
         write_text(data / ("bad" + of + ".dat"), bad);
         write_text(data / ("names" + of + ".dat"), names);
-        script += "set title \"part: " + picture.parts[p].part + "\"\nplot \"good" + of +
-                  ".dat\" with lines linewidth 4 linecolor rgb \"#0072b2\" title \"in the band\", \"bad" +
-                  of + ".dat\" with lines linewidth 7 linecolor rgb \"#d55e00\" title \"outside\", \"names" +
-                  of + ".dat\" using 1:2:3 with labels font \",12\" notitle\n";
+        script += "part = \"";
+        script += picture.parts[p].part;
+        script += "\"\nnumber = ";
+        script += of;
+        script += R"gp(
+set title "part: " . part
+plot sprintf("good%d.dat", number) with lines linewidth 4 linecolor rgb "#0072b2" title "in the band", \
+     sprintf("bad%d.dat", number) with lines linewidth 7 linecolor rgb "#d55e00" title "outside", \
+     sprintf("names%d.dat", number) using 1:2:3 with labels font ",12" notitle
+)gp";
     }
     run("part.gp", script + "unset multiplot\n");
 }

@@ -1,10 +1,10 @@
 #ifndef SEAMHOLD_BUDGET_MONTE_CARLO_HPP
 #define SEAMHOLD_BUDGET_MONTE_CARLO_HPP
 
-#include "seamhold/statistics/random_numbers.hpp"
 #include "seamhold/budget/seam_budget.hpp"
 #include "seamhold/statistics/bounds.hpp"
 #include "seamhold/statistics/quantiles.hpp"
+#include "seamhold/statistics/random_numbers.hpp"
 
 #include <algorithm>
 #include <cmath>

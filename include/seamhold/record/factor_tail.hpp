@@ -103,7 +103,8 @@ inline std::vector<double> without_noise(std::vector<HalvedValue> const& values,
         for (std::size_t i = g; i < g + together; ++i)
             within.take(off(values[i], mean_of(g, together)));
     }
-    double const groups = static_cast<double>(values.size() / together);
+    std::size_t const whole_groups = values.size() / together;
+    auto const groups = static_cast<double>(whole_groups);
     double const keep_within = within.keep(), keep_between = between.keep(noise / groups);
     std::vector<double> result;
     for (std::size_t i = 0; i < values.size(); ++i) {

@@ -46,6 +46,7 @@ inline std::vector<FaultSpan> fault_spans(std::vector<FaultyStretch> all, double
         return a.channel != b.channel ? a.channel < b.channel : a.from < b.from;
     });
     std::vector<FaultSpan> spans;
+    spans.reserve(kept.size());
     for (auto const& s : kept)
         spans.push_back({s.fault, s.channel, s.from, s.to,
                          static_cast<std::uint64_t>(std::llround(std::max(0.0, s.samples)))});

@@ -309,8 +309,9 @@ inline std::vector<bool> agreeing(Linearised const& rows, Eigen::Index k, Eigen:
         if (number < 0)
             return FarthestBlock{0, 1};
         double const square = agreement.squares()(number);
-        return FarthestBlock{number, test.probability(square, agreement.sum() - square,
-                                                 agreement.degrees() - static_cast<double>(k), members - 1)};
+        return FarthestBlock{number,
+                             test.probability(square, agreement.sum() - square,
+                                              agreement.degrees() - static_cast<double>(k), members - 1)};
     };
     if (agreement.fit(all) && sizes.maxCoeff() <= 4 * median_of(sizes) &&
         farthest().chance * static_cast<double>(count) > 0.3)
