@@ -131,6 +131,21 @@ TEST_CASE("limits that were learnt from the parts are refused") {
     CHECK(refused({least, 110}).empty()); // readings in whole numbers may well reach one limit
     CHECK(has(refused({-infinity, greatest}), "learnt from these parts"));
     CHECK(refused({90, 110}).empty());
+    // Readings in whole steps meet a requirement by chance: at one limit, and about their mean.
+    auto const in_steps = [](double step, Bounds const& limits) {
+        std::vector<SeamSummary> all;
+        for (double const x : {97, 99, 100, 102, 101, 98, 101})
+            all.push_back(row_of(static_cast<int>(all.size()), step * x, 0.5));
+        return refusal_of([&] { return process_capability(all, {{"heat", limits, {}, "invented"}}); });
+    };
+    std::vector<SeamSummary> const two{row_of(0, 100, 0.5), row_of(1, 101, 0.5), row_of(2, 100, 0.5)};
+    CHECK(process_capability(two, {{"heat", {100, infinity}, {}, "invented"}}).size() == 1);
+    for (double const step : {1.0, 0.1}) {
+        CHECK(in_steps(step, {step * 97, infinity}).empty());
+        CHECK(in_steps(step, {-infinity, step * 102}).empty());
+        CHECK(in_steps(step, {step * 698 / 7 - step * 8, step * 698 / 7 + step * 8}).empty());
+        CHECK(has(in_steps(step, {step * 97, step * 102}), "learnt from these parts"));
+    }
     // The band's own limits, and what the band was learnt from.
     SignalBand const band{rows[0].key,
                           {0.002, 2},

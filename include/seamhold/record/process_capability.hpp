@@ -54,18 +54,36 @@ struct CapabilityOptions {
 
 namespace detail {
 
-/// Throws BadInput where limits are what the parts themselves give: about their very mean, or at their least
-/// and greatest. By chance that happens once in a million; of two limits one alone may lie at an extreme, as
-/// readings of a coarse sensor do.
+/// Whether all values lie on a grid, as those of a coarse sensor do: what lies between neighbours in order is
+/// always the same step some times over. Values that differ freely do not. Of two values that
+/// differ: whether one came twice.
+inline bool on_a_grid(std::vector<double> values) {
+    std::sort(values.begin(), values.end());
+    std::vector<double> gaps;
+    for (std::size_t i = 1; i < values.size(); ++i)
+        if (values[i] - values[i - 1] > 1e-9 * (values.back() - values.front()))
+            gaps.push_back(values[i] - values[i - 1]);
+    if (gaps.size() < 2)
+        return gaps.size() + 1 < values.size(); // values that differ freely do not come twice
+    double const step = *std::min_element(gaps.begin(), gaps.end());
+    return std::all_of(gaps.begin(), gaps.end(),
+                       [&](double gap) { return std::abs(gap / step - std::round(gap / step)) < 1e-4; });
+}
+
+/// Throws BadInput where limits are what the parts themselves give: both at their least and greatest; and,
+/// unless readings lie on a grid and meet a requirement by chance, one limit that stands alone at an extreme,
+/// or two about their very mean. Else that happens by chance once in a million. Of two limits one alone may
+/// lie at an extreme.
 inline void refuse_limits_of_parts(Capability const& mean, std::vector<double> const& values,
                                    std::string const& of) {
     auto const& [low, high] = mean.limits;
     double const close = 1e-6 * mean.sample.deviation;
     auto const [least, greatest] = std::minmax_element(values.begin(), values.end());
     bool const at_least = std::abs(low - *least) <= close, at_greatest = std::abs(high - *greatest) <= close;
-    bool const at_extremes =
-        is_finite(low) && is_finite(high) ? at_least && at_greatest : at_least || at_greatest;
-    if (at_extremes || (is_finite(low + high) && std::abs((low + high) / 2 - mean.sample.mean) <= close))
+    bool const both = is_finite(low) && is_finite(high);
+    bool const about_mean = both && std::abs((low + high) / 2 - mean.sample.mean) <= close;
+    bool const alone = !both && (at_least || at_greatest);
+    if ((at_least && at_greatest) || ((alone || about_mean) && !on_a_grid(values)))
         throw BadInput(
             of + ": limits of " + text_of(low) + " to " + text_of(high) +
             " were learnt from these parts (they lie about their mean, or at the least or greatest "
