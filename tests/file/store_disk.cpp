@@ -199,7 +199,7 @@ TEST_CASE("a full disk is named, keeps nothing of the record, and is gone on fro
     std::uint64_t kept = 0;
     std::string said;
     {
-        SmallDisk const small(300000);
+        SmallDisk const small(400000);
         while (said.empty() && kept < 100)
             said = refusal_of([&] { return store.append(numbered_record(++kept, 2000)); });
         --kept;

@@ -7,10 +7,12 @@
 
 #include <algorithm>
 #include <bit>
+#include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <cstring>
 #include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -111,6 +113,35 @@ inline KeptWeld numbered_record(std::uint64_t number, std::size_t largest_cells 
                                  range ? std::max(x, y) : none, i == 1 && range ? "" : "line\nend",
                                  static_cast<ValueOrigin>(random.index(4))});
     }
+    auto const finite = [&] {
+        double const x = any_double(random, false);
+        return x - x == 0 ? x : -0.0;
+    };
+    if (channels > 0 && random.index(3) > 0) {
+        record.summary = SeamSummary{verdict.key,
+                                     verdict.part,
+                                     verdict.date,
+                                     verdict.judgement,
+                                     random.index(2) == 0,
+                                     std::numeric_limits<std::uint64_t>::max() - random.index(100),
+                                     std::numeric_limits<std::uint64_t>::max() - random.index(100),
+                                     {}};
+        for (auto const& name : verdict.channels)
+            record.summary->channels.push_back(
+                {name, finite(), finite(), finite(), finite(), finite(), finite()});
+    }
+    if (random.index(3) > 0) {
+        JudgedBy by{{}, {static_cast<LimitRule>(random.index(3)), 0.1 + 0.2, 1 - 1e-16}, std::abs(finite())};
+        auto const asked = [&](double x) { return random.index(2) == 0 ? std::optional(x) : std::nullopt; };
+        by.rules.longest_run = asked(std::abs(finite()));
+        by.rules.share_outside = asked(random.unit());
+        by.rules.area_outside = asked(std::abs(finite()));
+        if (!by.rules.longest_run && !by.rules.share_outside && !by.rules.area_outside)
+            by.rules.longest_run = 5e-324;
+        by.rules.least_covered = 0.1 + 0.6;
+        by.rules.longest_unseen = std::abs(finite());
+        record.judged_by = by;
+    }
     return record;
 }
 
@@ -163,6 +194,32 @@ inline bool same_faults(std::vector<FaultSpan> const& a, std::vector<FaultSpan> 
     return same;
 }
 
+inline bool same_summary(SeamSummary const& a, SeamSummary const& b) {
+    bool same = a.key == b.key && a.part == b.part && same_bits(a.date, b.date) &&
+                a.judgement == b.judgement && a.learnt == b.learnt && a.band_parts == b.band_parts &&
+                a.band_print == b.band_print && a.channels.size() == b.channels.size();
+    for (std::size_t i = 0; same && i < a.channels.size(); ++i) {
+        auto const &c = a.channels[i], &d = b.channels[i];
+        same = c.name == d.name && same_bits(c.seen, d.seen) && same_bits(c.mean, d.mean) &&
+               same_bits(c.least, d.least) && same_bits(c.greatest, d.greatest) &&
+               same_bits(c.level, d.level) && same_bits(c.farthest, d.farthest);
+    }
+    return same;
+}
+
+inline bool same_judged_by(JudgedBy const& a, JudgedBy const& b) {
+    auto const same = [](std::optional<double> const& x, std::optional<double> const& y) {
+        return x.has_value() == y.has_value() && (!x || same_bits(*x, *y));
+    };
+    return a.wish.rule == b.wish.rule && same_bits(a.wish.coverage, b.wish.coverage) &&
+           same_bits(a.wish.confidence, b.wish.confidence) && same_bits(a.factor, b.factor) &&
+           same(a.rules.longest_run, b.rules.longest_run) &&
+           same(a.rules.share_outside, b.rules.share_outside) &&
+           same(a.rules.area_outside, b.rules.area_outside) &&
+           same_bits(a.rules.least_covered, b.rules.least_covered) &&
+           same_bits(a.rules.longest_unseen, b.rules.longest_unseen);
+}
+
 /// In what two records differ; "" where in nothing.
 inline std::string difference_of(KeptWeld const& a, KeptWeld const& b) {
     auto const& v = a.verdict;
@@ -204,6 +261,12 @@ inline std::string difference_of(KeptWeld const& a, KeptWeld const& b) {
                 return "readings";
         }
     }
+    if (a.summary.has_value() != b.summary.has_value() || a.judged_by.has_value() != b.judged_by.has_value())
+        return "presence of a row or of what it was judged by";
+    if (a.summary && !same_summary(*a.summary, *b.summary))
+        return "row";
+    if (a.judged_by && !same_judged_by(*a.judged_by, *b.judged_by))
+        return "judged by";
     if (a.values.size() != b.values.size())
         return "number of values";
     for (std::size_t i = 0; i < a.values.size(); ++i) {

@@ -1,5 +1,7 @@
 #include "seamhold/file/weld_store.hpp"
 
+#include "seamhold/record/judge.hpp"
+#include "seamhold/record/seam_summary.hpp"
 #include "support/refusal.hpp"
 #include "temporary.hpp"
 #include "weld_records.hpp"
@@ -8,6 +10,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <limits>
 #include <map>
@@ -172,6 +175,7 @@ TEST_CASE("a record that does not fit together, or is there already, is refused 
         auto record = good;
         record.verdict.date += 1;
         record.trace->date += 1;
+        record.summary.reset();
         change(record);
         auto const said = refusal_of([&] { return store.append(record); });
         INFO(said);
@@ -197,6 +201,34 @@ TEST_CASE("a record that does not fit together, or is there already, is refused 
             r.values = {{"gas", "", 0, std::numeric_limits<double>::quiet_NaN(), "", {}}};
         },
         "given were 0 and nan");
+    auto const row = [](KeptWeld& r) -> seamhold::SeamSummary& {
+        r.summary = {r.verdict.key, r.verdict.part, r.verdict.date, r.verdict.judgement, false, 20, 1, {}};
+        for (auto const& name : r.verdict.channels)
+            r.summary->channels.push_back({name, 1, 2, 1, 3, 0, 0.5});
+        return *r.summary;
+    };
+    refused([&](KeptWeld& r) { row(r).key.plan.part[0] += 1; }, "the row of seam");
+    refused([&](KeptWeld& r) { row(r).part = "another"; }, "its row is of part another");
+    refused([&](KeptWeld& r) { row(r).date += 1; }, "its row is of part");
+    refused(
+        [&](KeptWeld& r) {
+            row(r).judgement = r.verdict.judgement == Judgement::good ? Judgement::not_good : Judgement::good;
+        },
+        "its row says ");
+    refused([&](KeptWeld& r) { row(r).channels.pop_back(); }, "its row has other channels");
+    refused([&](KeptWeld& r) { row(r).channels[1].name = "x"; }, "its row has other channels");
+    refused([&](KeptWeld& r) { row(r).channels[1].mean = std::numeric_limits<double>::infinity(); },
+            "not finite");
+    auto const by = [](KeptWeld& r) -> seamhold::JudgedBy& {
+        r.judged_by = seamhold::JudgedBy{{}, {}, 3};
+        return *r.judged_by;
+    };
+    refused([&](KeptWeld& r) { by(r).rules.longest_run = std::numeric_limits<double>::quiet_NaN(); },
+            "longest run");
+    refused([&](KeptWeld& r) { by(r).rules.longest_run.reset(); }, "no rule");
+    refused([&](KeptWeld& r) { by(r).wish.coverage = 1; }, "a coverage of 1,");
+    refused([&](KeptWeld& r) { by(r).factor = -1; }, "a factor of -1;");
+    refused([&](KeptWeld& r) { by(r).wish.rule = static_cast<seamhold::LimitRule>(3); }, "never set");
     refused([](KeptWeld& r) { r.trace->key.seam = "another"; }, "the trace is of seam another");
     refused([](KeptWeld& r) { r.trace->key.plan.part[1] += 1; }, "another mount");
     refused([](KeptWeld& r) { r.trace->part = "another"; }, "its trace is of part another");
@@ -315,6 +347,9 @@ TEST_CASE("damage within a store is named, and nothing is made of it") {
     record.verdict.key = learnt_band(0).key;
     record.verdict.channels = {"plume light"};
     record.verdict.findings = {{0, {}, {}, 0, 1e-3, 1e-3, 1e-3, 2, 5e-4}};
+    record.summary = {record.verdict.key, "P17", 20784, Judgement::good, true, 3, 1, {}};
+    record.summary->channels = {{"plume light", 1, 2, 1, 3, 0.1, 0.2}};
+    record.judged_by = seamhold::JudgedBy{{}, {}, 3};
     record.trace = seamhold::SeamTrace{record.verdict.key, "P17", 20784, {0.1, 2}, {"plume light"},
                                        {{{1, 2}, {1, 1}}}, {}};
     auto const damaged = [&](char const* sql) {
@@ -338,6 +373,10 @@ TEST_CASE("damage within a store is named, and nothing is made of it") {
     CHECK(has(damaged("UPDATE band_numbers SET numbers = x'00' WHERE name = 'mean'"), "plume light"));
     CHECK(has(damaged("UPDATE band_numbers SET numbers = x'00' WHERE name = 'options'"), "options"));
     CHECK(has(damaged("UPDATE band_numbers SET numbers = x'00' WHERE name = 'residual power'"), "residuals"));
+    CHECK(has(damaged("DELETE FROM channel_summary"), "the row of weld 1 has not as many channels"));
+    CHECK(has(damaged("UPDATE channel_summary SET mean = NULL"), "a number is not finite"));
+    CHECK(has(damaged("UPDATE judged_by SET limit_rule = 'x'"), "is not one of its words"));
+    CHECK(has(damaged("UPDATE judged_by SET factor = NULL"), "a factor of nan"));
     CHECK(damaged("SELECT 1") == "no error");
     // Bytes of a page overwritten, as a failing disk does: found when the whole file is read.
     std::filesystem::remove(folder / "welds");
@@ -350,4 +389,74 @@ TEST_CASE("damage within a store is named, and nothing is made of it") {
     std::fill(bytes.begin() + 4096, bytes.begin() + 3 * 4096, '\x55');
     folder.file("welds", bytes);
     CHECK(has(message_of([&] { WeldStore(folder / "welds").check(); }), "welds: the store "));
+}
+
+// Found by a review on 2026-11-27: rows could not be kept, nor what a verdict was made by.
+TEST_CASE("rows come back in order of dates, and a kept verdict can be made once more") {
+    using namespace seamhold;
+    TemporaryFolder const folder(seamhold::test::in_memory());
+    SeamKey const key{{{1, 2, 3, 4}}, "S1", 7};
+    Cells const cells{0.05, 50};
+    std::vector<std::string> const channels{"plume light", "heat"};
+    JudgeRules rules;
+    rules.longest_run = 2e-3;
+    rules.share_outside = 0.2;
+    rules.least_covered = 0.3;
+    auto const trace_of = [&](int part) {
+        SeamTrace trace{key, "P" + std::to_string(part), 20784.0 - part, cells, channels, {}, {}};
+        for (std::size_t c = 0; c < channels.size(); ++c) {
+            ChannelTrace one{{}, std::vector<float>(cells.count, 0.4F)};
+            for (std::size_t i = 0; i < cells.count; ++i)
+                one.value.push_back(std::sin(0.7 * part + static_cast<double>(i)) +
+                                    (part == 3 && i < 10 ? 5 : 0));
+            trace.traces.push_back(one);
+        }
+        return trace;
+    };
+    auto const band_with = [&](BandWish const& wish, double factor) { // limits in place of those of a learner
+        SignalBand band{key, cells, {}, wish, factor, 20};
+        for (auto const& name : channels)
+            band.channels.push_back({name, std::vector<double>(cells.count, 0),
+                                     std::vector<double>(cells.count, -factor),
+                                     std::vector<double>(cells.count, factor)});
+        return band;
+    };
+    auto const band = band_with({LimitRule::normal, 0.97, 0.9}, 1.3);
+    std::vector<SeamSummary> rows;
+    {
+        WeldStore store(folder / "welds");
+        for (int part = 1; part <= 8; ++part) {
+            auto const trace = trace_of(part);
+            KeptWeld weld{judge(band, trace, rules), trace};
+            if (part != 5) { // one without
+                weld.summary = summary_of(band, trace, weld.verdict, part % 2 == 0, rules.least_covered);
+                rows.insert(rows.begin(), *weld.summary); // later parts have earlier dates
+            }
+            weld.judged_by = JudgedBy{rules, band.wish, band.factor};
+            store.append(weld);
+        }
+        store.append(plain_record("Q", "S2", 20784));
+    }
+    WeldStore const store(folder / "welds", StoreUse::read);
+    WeldSelection wanted;
+    wanted.seam = "S1";
+    auto const back = store.summaries(wanted);
+    REQUIRE(back.size() == rows.size());
+    for (std::size_t i = 0; i < rows.size(); ++i)
+        CHECK(seamhold::test::same_summary(back[i], rows[i]));
+    CHECK(store.summaries().size() == rows.size());
+    wanted.judgement = Judgement::not_good;
+    REQUIRE(store.summaries(wanted).size() == 1);
+    CHECK(store.summaries(wanted)[0].part == "P3");
+    std::size_t found = 0;
+    for (auto const& [number, weld] : store.records()) {
+        if (!weld.judged_by)
+            continue;
+        auto const& by = *weld.judged_by;
+        KeptWeld again = weld;
+        again.verdict = judge(band_with(by.wish, by.factor), *weld.trace, by.rules);
+        CHECK(difference_of(again, weld).empty());
+        found += again.verdict.findings.size();
+    }
+    CHECK(found > 0);
 }

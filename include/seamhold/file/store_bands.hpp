@@ -148,11 +148,7 @@ inline std::optional<BandState> read_band(SqlFile const& file, SeamKey const& ke
         state.channels[i].seam_mean = seam[0];
         state.channels[i].seam_squares = seam[1];
     }
-    try {
-        check_band_state(state);
-    } catch (BadInput const& error) {
-        throw BadInput(file.name() + ": the store is damaged: " + error.what());
-    }
+    check_sound(file, [&] { check_band_state(state); });
     return state;
 }
 

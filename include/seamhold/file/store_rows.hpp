@@ -6,6 +6,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -34,6 +35,15 @@ template <class E> E of_word(SqlFile const& file, std::string const& word, E las
     throw BadInput(file.name() + ": the store is damaged: \"" + word + "\" is not one of its words");
 }
 
+/// Runs a check of what was read: what does not hold is damage.
+template <class Check> void check_sound(SqlFile const& file, Check const& check) {
+    try {
+        check();
+    } catch (BadInput const& error) {
+        throw BadInput(file.name() + ": the store is damaged: " + error.what());
+    }
+}
+
 inline void write_faults(SqlFile const& file, std::uint64_t weld, char const* told_by,
                          std::vector<FaultSpan> const& faults) {
     SqlStatement insert(file, "INSERT INTO fault VALUES (?,?,?,?,?,?,?,?)", "a fault cannot be kept");
@@ -42,6 +52,40 @@ inline void write_faults(SqlFile const& file, std::uint64_t weld, char const* to
         insert.give(weld).give(told_by).give(std::uint64_t(i)).give(to_string(f.fault));
         insert.give(std::uint64_t(f.channel)).give(f.from).give(f.to).give(f.samples).run();
     }
+}
+
+inline void write_summary(SqlFile const& file, std::uint64_t weld, SeamSummary const& summary) {
+    constexpr char const* what = "a row of a weld cannot be kept";
+    // What is written here names every member, so that a new one does not compile before it is kept.
+    [[maybe_unused]] auto const& [key, part, date, judgement, learnt, parts, print, channels] = summary;
+    SqlStatement(file, "INSERT INTO summary VALUES (?,?,?,?)", what)
+        .give(weld)
+        .give(std::uint64_t(learnt))
+        .give(parts)
+        .give(print)
+        .run();
+    SqlStatement insert(file, "INSERT INTO channel_summary VALUES (?,?,?,?,?,?,?,?)", what);
+    for (std::size_t i = 0; i < channels.size(); ++i) {
+        [[maybe_unused]] auto const& [name, seen, mean, least, greatest, level, farthest] = channels[i];
+        insert.give(weld).give(std::uint64_t(i)).give(seen).give(mean).give(least).give(greatest);
+        insert.give(level).give(farthest).run();
+    }
+}
+
+inline void write_judged_by(SqlFile const& file, std::uint64_t weld, JudgedBy const& by) {
+    auto const& [rules, wish, factor] = by;
+    auto const& [run, share, area, covered, unseen] = rules;
+    auto const& [limits, coverage, confidence] = wish;
+    SqlStatement insert(file, "INSERT INTO judged_by VALUES (?,?,?,?,?,?,?,?,?,?)",
+                        "what a weld was judged by cannot be kept");
+    insert.give(weld).give(to_string(limits)).give(coverage).give(confidence).give(factor);
+    for (auto const& rule : {run, share, area}) {
+        if (rule)
+            insert.give(*rule);
+        else
+            insert.give_nothing();
+    }
+    insert.give(covered).give(unseen).run();
 }
 
 /// Writes a record and returns its number; the change is the caller's.
@@ -91,6 +135,10 @@ inline std::uint64_t write_record(SqlFile const& file, KeptWeld const& record) {
         value.give(weld).give(std::uint64_t(i)).give(v.name).give(v.unit).give(v.least).give(v.greatest);
         value.give(v.words).give(to_string(v.origin)).run();
     }
+    if (record.summary)
+        write_summary(file, weld, *record.summary);
+    if (record.judged_by)
+        write_judged_by(file, weld, *record.judged_by);
     return weld;
 }
 
@@ -165,19 +213,68 @@ inline void read_findings(SqlFile const& file, std::uint64_t weld, SeamVerdict& 
     verdict.faults = read_faults(file, weld, "verdict");
 }
 
-/// One record; throws BadInput where there is none of this number.
-inline KeptWeld read_record(SqlFile const& file, std::uint64_t weld, bool with_trace) {
-    SqlStatement row(
-        file,
-        "SELECT date_days, part, seam, judgement, length_m, print_of_head, print_of_mount, "
-        "print_of_part, print_of_calibration, print_of_pass, trace_cells, trace_length_m FROM weld "
-        "WHERE number = ?",
-        "a record cannot be read");
+/// The row of a weld, to follow the process, which belongs to the head of this verdict; nothing where none
+/// was kept.
+inline std::optional<SeamSummary> read_summary(SqlFile const& file, std::uint64_t weld,
+                                               SeamVerdict const& verdict) {
+    constexpr char const* what = "a row of a weld cannot be read";
+    SqlStatement row(file, "SELECT learnt, band_parts, band_print FROM summary WHERE weld = ?", what);
     row.give(weld);
     if (!row.next())
-        throw BadInput(file.name() + ": there is no weld number " + std::to_string(weld));
-    KeptWeld record;
-    auto& verdict = record.verdict;
+        return std::nullopt;
+    bool const learnt = row.whole() != 0;
+    std::uint64_t const parts = row.whole();
+    SeamSummary summary{verdict.key, verdict.part, verdict.date, verdict.judgement,
+                        learnt,      parts,        row.whole(),  {}};
+    SqlStatement numbers(file,
+                         "SELECT seen, mean, least, greatest, level, farthest FROM channel_summary WHERE "
+                         "weld = ? ORDER BY channel",
+                         what);
+    numbers.give(weld);
+    while (numbers.next()) {
+        ChannelSummary c{};
+        for (double* const x : {&c.seen, &c.mean, &c.least, &c.greatest, &c.level, &c.farthest})
+            *x = numbers.number();
+        summary.channels.push_back(std::move(c));
+    }
+    if (summary.channels.size() != verdict.channels.size())
+        throw BadInput(file.name() + ": the store is damaged: the row of weld " + std::to_string(weld) +
+                       " has not as many channels as its verdict");
+    for (std::size_t i = 0; i < summary.channels.size(); ++i)
+        summary.channels[i].name = verdict.channels[i];
+    return summary;
+}
+
+inline std::optional<JudgedBy> read_judged_by(SqlFile const& file, std::uint64_t weld) {
+    SqlStatement row(file,
+                     "SELECT limit_rule, coverage, confidence, factor, longest_run_m, share_outside, "
+                     "area_outside_m, least_covered, longest_unseen_m FROM judged_by WHERE weld = ?",
+                     "what a weld was judged by cannot be read");
+    row.give(weld);
+    if (!row.next())
+        return std::nullopt;
+    JudgedBy by{};
+    by.wish.rule = of_word(file, row.text(), LimitRule::whole_part);
+    for (double* const x : {&by.wish.coverage, &by.wish.confidence, &by.factor})
+        *x = row.number();
+    for (auto* const rule : {&by.rules.longest_run, &by.rules.share_outside, &by.rules.area_outside}) {
+        bool const there = !row.is_nothing();
+        double const x = row.number();
+        *rule = there ? std::optional(x) : std::nullopt;
+    }
+    by.rules.least_covered = row.number();
+    by.rules.longest_unseen = row.number();
+    return by;
+}
+
+/// What `read_head` takes of a weld, in its order.
+inline constexpr char const* head_columns =
+    "date_days, part, seam, judgement, length_m, print_of_head, print_of_mount, print_of_part, "
+    "print_of_calibration, print_of_pass";
+
+/// The verdict without what was found.
+inline SeamVerdict read_head(SqlFile const& file, std::uint64_t weld, SqlStatement& row) {
+    SeamVerdict verdict{};
     verdict.date = row.number();
     verdict.part = row.text();
     verdict.key.seam = row.text();
@@ -185,6 +282,22 @@ inline KeptWeld read_record(SqlFile const& file, std::uint64_t weld, bool with_t
     verdict.length = row.number();
     take_prints(row, verdict.key);
     verdict.channels = read_channels(file, weld);
+    return verdict;
+}
+
+/// One record; throws BadInput where there is none of this number.
+inline KeptWeld read_record(SqlFile const& file, std::uint64_t weld, bool with_trace) {
+    SqlStatement row(file,
+                     std::string("SELECT ") + head_columns +
+                         ", trace_cells, trace_length_m FROM weld WHERE number = ?",
+                     "a record cannot be read");
+    row.give(weld);
+    if (!row.next())
+        throw BadInput(file.name() + ": there is no weld number " + std::to_string(weld));
+    KeptWeld record{read_head(file, weld, row)};
+    auto& verdict = record.verdict;
+    record.summary = read_summary(file, weld, verdict);
+    record.judged_by = read_judged_by(file, weld);
     read_findings(file, weld, verdict);
     if (with_trace && !row.is_nothing()) {
         auto const count = static_cast<std::size_t>(row.whole());
@@ -213,11 +326,7 @@ inline KeptWeld read_record(SqlFile const& file, std::uint64_t weld, bool with_t
         v.origin = of_word(file, value.text(), ValueOrigin::open);
         record.values.push_back(std::move(v));
     }
-    try {
-        check_kept_weld(record);
-    } catch (BadInput const& error) {
-        throw BadInput(file.name() + ": the store is damaged: " + error.what());
-    }
+    check_sound(file, [&] { check_kept_weld(record); });
     return record;
 }
 

@@ -123,27 +123,29 @@ public:
     /// The numbers of the records that are wanted, in order of dates, then of numbers. Throws BadInput for a
     /// date that is not a number.
     std::vector<std::uint64_t> numbers(WeldSelection const& wanted = {}) const {
-        auto const unknown = [](double x) { // by its bits, also where the compiler knows no NaN
-            return !is_finite(x) && (std::bit_cast<std::uint64_t>(x) << 12U) != 0;
-        };
-        if (unknown(wanted.from) || unknown(wanted.before))
-            throw BadInput(path() + ": a date by which records are wanted is not a number");
-        std::string sql = "SELECT number FROM weld WHERE date_days >= ? AND date_days < ?";
-        sql += wanted.part ? " AND part = ?" : "";
-        sql += wanted.seam ? " AND seam = ?" : "";
-        sql += wanted.judgement ? " AND judgement = ?" : "";
-        detail::SqlStatement row(file_, sql + " ORDER BY date_days, number", "records cannot be read");
-        row.give(wanted.from).give(wanted.before);
-        if (wanted.part)
-            row.give(*wanted.part);
-        if (wanted.seam)
-            row.give(*wanted.seam);
-        if (wanted.judgement)
-            row.give(to_string(*wanted.judgement));
+        auto row = chosen("number", wanted);
         std::vector<std::uint64_t> found;
         while (row.next())
             found.push_back(row.whole());
         return found;
+    }
+
+    /// The rows, to follow a process, of those wanted records that have one, in order of dates: for
+    /// `process_capability` and `process_drift`, which take rows of one seam and plan. No trace is read.
+    /// Throws BadInput where one is damaged.
+    std::vector<SeamSummary> summaries(WeldSelection const& wanted = {}) const {
+        auto row = chosen(std::string("number, ") + detail::head_columns, wanted);
+        std::vector<SeamSummary> rows;
+        while (row.next()) {
+            std::uint64_t const number = row.whole();
+            auto const head = detail::read_head(file_, number, row);
+            auto summary = detail::read_summary(file_, number, head);
+            if (!summary)
+                continue;
+            detail::check_sound(file_, [&] { check_summaries({*summary}); });
+            rows.push_back(std::move(*summary));
+        }
+        return rows;
     }
 
     /// One record, its trace only if wished. Throws BadInput where there is none of this number.
@@ -181,6 +183,28 @@ public:
     }
 
 private:
+    /// The statement that gives columns of what is wanted, in order of dates, then of numbers.
+    detail::SqlStatement chosen(std::string const& columns, WeldSelection const& wanted) const {
+        auto const unknown = [](double x) { // by its bits, also where the compiler knows no NaN
+            return !is_finite(x) && (std::bit_cast<std::uint64_t>(x) << 12U) != 0;
+        };
+        if (unknown(wanted.from) || unknown(wanted.before))
+            throw BadInput(path() + ": a date by which records are wanted is not a number");
+        std::string sql = "SELECT " + columns + " FROM weld WHERE date_days >= ? AND date_days < ?";
+        sql += wanted.part ? " AND part = ?" : "";
+        sql += wanted.seam ? " AND seam = ?" : "";
+        sql += wanted.judgement ? " AND judgement = ?" : "";
+        detail::SqlStatement row(file_, sql + " ORDER BY date_days, number", "records cannot be read");
+        row.give(wanted.from).give(wanted.before);
+        if (wanted.part)
+            row.give(*wanted.part);
+        if (wanted.seam)
+            row.give(*wanted.seam);
+        if (wanted.judgement)
+            row.give(to_string(*wanted.judgement));
+        return row;
+    }
+
     std::uint64_t append_with(KeptWeld const& record, BandState const* learnt) {
         check_kept_weld(record);
         if (learnt != nullptr) {

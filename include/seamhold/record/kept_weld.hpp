@@ -3,8 +3,11 @@
 
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
+#include "seamhold/record/passing_factor.hpp"
 #include "seamhold/record/procedure_value.hpp"
+#include "seamhold/record/seam_summary.hpp"
 #include "seamhold/record/seam_trace.hpp"
+#include "seamhold/record/signal_band.hpp"
 #include "seamhold/record/verdict.hpp"
 
 #include <algorithm>
@@ -16,11 +19,21 @@
 
 namespace seamhold {
 
+/// By what a weld was judged: with it, the trace and the band of the same number of parts the verdict can be
+/// made once more.
+struct JudgedBy {
+    JudgeRules rules;
+    BandWish wish;
+    double factor; ///< as in the band
+};
+
 /// What is kept of one weld of one part.
 struct KeptWeld {
     SeamVerdict verdict;
     std::optional<SeamTrace> trace = {}; ///< of the same weld
     std::vector<ProcedureValue> values = {};
+    std::optional<SeamSummary> summary = {}; ///< its row, to follow the process
+    std::optional<JudgedBy> judged_by = {};
 };
 
 namespace detail {
@@ -32,9 +45,43 @@ template <class E> bool is_word(E word, E last) {
 
 } // namespace detail
 
+namespace detail {
+
+/// Throws BadInput where a row is not of the weld of a verdict.
+inline void check_row_of(SeamSummary const& row, SeamVerdict const& verdict, std::string const& what) {
+    check_summaries({row});
+    check_same_weld(row.key, verdict.key, "the row", "the verdict");
+    if (row.part != verdict.part || row.date != verdict.date)
+        throw BadInput(what + "its row is of part " + row.part + " and of day " + text_of(row.date) +
+                       ", the verdict of day " + text_of(verdict.date));
+    if (row.judgement != verdict.judgement)
+        throw BadInput(what + "its row says " + to_string(row.judgement) + ", the verdict " +
+                       to_string(verdict.judgement));
+    bool const same = std::equal(
+        row.channels.begin(), row.channels.end(), verdict.channels.begin(), verdict.channels.end(),
+        [](ChannelSummary const& channel, std::string const& name) { return channel.name == name; });
+    if (!same)
+        throw BadInput(what + "its row has other channels than its verdict");
+}
+
+/// Throws BadInput where nobody can have judged so.
+inline void check_judged_by(JudgedBy const& by, std::string const& what) {
+    cell_rules(by.rules, {1, 1});
+    auto const share = [](double x) { return is_finite(x) && x > 0 && x < 1; };
+    if (!is_word(by.wish.rule, LimitRule::whole_part) || !share(by.wish.coverage) ||
+        !share(by.wish.confidence) || !is_finite(by.factor) || !(by.factor >= 0))
+        throw BadInput(what +
+                       "it was judged by a band with a rule that was never set, or with a coverage of " +
+                       text_of(by.wish.coverage) + ", a confidence of " + text_of(by.wish.confidence) +
+                       " and a factor of " + text_of(by.factor) +
+                       "; the first two must lie between 0 and 1, the factor must be 0 or more");
+}
+
+} // namespace detail
+
 /// Throws BadInput, saying what, for a record that does not fit together: without a name, with a date that is
-/// none, with words that were never set, with channels that there are not, with the trace of another weld, or
-/// with a value that says nothing.
+/// none, with words that were never set, with channels that there are not, with the trace or the row of
+/// another weld, with a value that says nothing, or with rules and limits by which nobody can have judged.
 inline void check_kept_weld(KeptWeld const& record) {
     auto const& verdict = record.verdict;
     std::string const what =
@@ -71,6 +118,10 @@ inline void check_kept_weld(KeptWeld const& record) {
     check(verdict.findings, "it has a finding");
     check(verdict.unseen, "it has an unseen stretch");
     check(verdict.faults, "it has a fault");
+    if (record.summary)
+        detail::check_row_of(*record.summary, verdict, what);
+    if (record.judged_by)
+        detail::check_judged_by(*record.judged_by, what);
     if (!record.trace)
         return;
     auto const& trace = *record.trace;
