@@ -1,5 +1,6 @@
 #include "seamhold/record/tick_places.hpp"
 
+#include "seamhold/record/place.hpp"
 #include "seamhold/record/trace_passes.hpp"
 #include "support/allocation_guard.hpp"
 #include "support/random.hpp"
@@ -7,6 +8,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -84,6 +86,29 @@ TEST_CASE("light is on from the opening + on to the shutting + off, and places a
             CHECK_FALSE(pass.lit_place({lit - 1e-9}));
             CHECK_FALSE(pass.lit_place({dark + 1e-9}));
             CHECK(pass.knots.size() <= 60);
+        }
+}
+
+// 27 November 2026: found by a review. The first pass ended after the second had begun, and the placing
+// refused them both.
+TEST_CASE("where a pass begins before the light of the one before was to go out, that one ends") {
+    for (double const off : {5e-6, 80e-6, 300e-6})
+        for (std::size_t const shut : {1U, 5U}) { // ticks between two seams
+            INFO("off " << off << ", shut " << shut << " ticks");
+            Loop loop;
+            loop.timing = {10e-6, 20e-6, off};
+            auto rows = loop.rows(10.001, 1000, 100, 1000 - shut);
+            add(rows, loop.rows(10.011, 1000, 0, 900, 1));
+            // The first row of the second seam opens it; the one before it was shut.
+            auto const passes = passes_of(rows, loop.timing, seams());
+            REQUIRE(passes.size() == 2);
+            double const begins = 10.011 + 20e-6, goes_out = 10.011 - 10e-6 * static_cast<double>(shut) + off;
+            CHECK(std::abs(passes[1].knots.front().time.seconds - begins) <= 1e-12);
+            CHECK(std::abs(passes[0].knots.back().time.seconds - std::min(begins, goes_out)) <= 1e-12);
+            // Its last place is where the spot was then, to what knots may be off by.
+            auto const& last = passes[0].knots.back();
+            CHECK(std::abs(last.arc_length - loop.place(last.time.seconds)) <= 1.001e-6);
+            CHECK_NOTHROW(SamplePlacer(passes, {{"light", 50e3}}));
         }
 }
 
