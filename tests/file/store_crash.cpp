@@ -281,7 +281,8 @@ TEST_CASE("where a killed writer has left its journal, the file alone is no arch
     TemporaryFolder const folder(in_memory());
     auto const path = folder / "welds";
     auto const archived = [&] { return WeldStore(path, StoreUse::archive).numbers().size(); };
-    for (std::uint64_t const count : {0, 250}) { // of a young store all is in the journal
+    for (std::uint64_t const count :
+         {std::uint64_t(0), std::uint64_t(250)}) { // of a young store all is in the journal
         INFO(count << " records");
         killed_store(path, count);
         REQUIRE(std::filesystem::file_size(path.string() + "-wal") > 0);

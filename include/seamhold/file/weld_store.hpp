@@ -5,10 +5,12 @@
 #include "seamhold/file/store_bands.hpp"
 #include "seamhold/file/store_file.hpp"
 #include "seamhold/file/store_rows.hpp"
+#include "seamhold/file/store_side_files.hpp"
 #include "seamhold/number/bad_input.hpp"
 #include "seamhold/number/number.hpp"
 #include "seamhold/record/band_state.hpp"
 #include "seamhold/record/kept_weld.hpp"
+#include "seamhold/record/seam_summary.hpp"
 
 #include <bit>
 #include <cstdint>
