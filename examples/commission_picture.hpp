@@ -2,6 +2,7 @@
 #define SEAMHOLD_EXAMPLES_COMMISSION_PICTURE_HPP
 
 #include "commission_check.hpp"
+#include "data_row.hpp"
 
 #include "seamhold/budget/seam_budget.hpp"
 #include "seamhold/calibrate/head_fit.hpp"
@@ -12,7 +13,6 @@
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
-#include <initializer_list>
 #include <string>
 #include <vector>
 
@@ -46,17 +46,6 @@ struct CommissionPicture {
     }
 };
 
-/// A line of numbers for gnuplot.
-inline std::string commission_row(std::initializer_list<double> numbers) {
-    std::string row;
-    char text[32];
-    for (double const x : numbers) {
-        std::snprintf(text, sizeof text, "%.7g ", x);
-        row += text;
-    }
-    return row + '\n';
-}
-
 /// Runs a script in the folder's `picture`.
 inline void run_gnuplot(std::filesystem::path const& data, std::string const& name,
                         std::string const& script) {
@@ -80,8 +69,8 @@ inline void draw_commission(std::filesystem::path const& folder, CommissionPictu
             Drawn::down(degrees(station.tilt_x), degrees(station.tilt_y), degrees(station.turn));
         auto const before = inverse_times(down, Direction<Cell>{r.x_before, r.y_before, 0});
         auto const after = inverse_times(down, Direction<Cell>{r.x, r.y, 0});
-        marks += commission_row({x, y, in_millimetres(before.x), in_millimetres(before.y),
-                                 in_millimetres(after.x), in_millimetres(after.y), r.outlier ? 1.0 : 0.0});
+        marks += data_row({x, y, in_millimetres(before.x), in_millimetres(before.y), in_millimetres(after.x),
+                           in_millimetres(after.y), r.outlier ? 1.0 : 0.0});
     }
     write_text(data / "marks.dat", marks);
     std::string ellipses, here, others, sources;
@@ -89,7 +78,7 @@ inline void draw_commission(std::filesystem::path const& folder, CommissionPictu
         auto const& p = picture.budget.points[k];
         double const s = in_millimetres(p.arc_length);
         auto const spot = [&](SpotOff const& off) {
-            return commission_row({s, in_millimetres(off.along), in_millimetres(off.across)});
+            return data_row({s, in_millimetres(off.along), in_millimetres(off.across)});
         };
         double const out = std::sqrt(-2 * std::log(1 - 0.95));
         for (int degree = 0; degree <= 360; degree += 5)
@@ -105,7 +94,7 @@ inline void draw_commission(std::filesystem::path const& folder, CommissionPictu
     write_text(data / "here.dat", here);
     write_text(data / "others.dat", others);
     for (auto const& one : picture.budget.ranked) {
-        auto row = commission_row(
+        auto row = data_row(
             {in_micrometres(one.across_deviation), in_micrometres(one.along_deviation), 100 * one.share});
         row.back() = '"';
         sources += row + one.name + "\"\n";

@@ -1,6 +1,8 @@
 #ifndef SEAMHOLD_EXAMPLES_PLAN_PICTURE_HPP
 #define SEAMHOLD_EXAMPLES_PLAN_PICTURE_HPP
 
+#include "data_row.hpp"
+
 #include "seamhold/file/write.hpp"
 #include "seamhold/follow/air_way.hpp"
 #include "seamhold/plan/plan.hpp"
@@ -11,29 +13,17 @@
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
-#include <initializer_list>
 #include <string>
 
 // The picture of a plan: seams within their windows, what the axes use of their limits, and the order on the
 // part. Times are counted from the first beam on.
 namespace seamhold::examples {
 
-/// A line of numbers for gnuplot.
-inline std::string plan_row(std::initializer_list<double> numbers) {
-    std::string row;
-    char text[32];
-    for (double const x : numbers) {
-        std::snprintf(text, sizeof text, "%.7g ", x);
-        row += text;
-    }
-    return row + '\n';
-}
-
 /// One row of what the axes use at time t, s, of the plan's clock: time, velocity and acceleration of x
 /// mirror, y mirror and lens as shares of their limits.
 inline void add_use(std::string& rows, Plan const& plan, double t, AxesState const& axes) {
     auto const& limits = plan.job.dynamics;
-    rows += plan_row({t - plan.seams.front().start, std::abs(axes.x_mirror.velocity) / limits.mirror_velocity,
+    rows += data_row({t - plan.seams.front().start, std::abs(axes.x_mirror.velocity) / limits.mirror_velocity,
                       std::abs(axes.x_mirror.acceleration) / limits.mirror_acceleration,
                       std::abs(axes.y_mirror.velocity) / limits.mirror_velocity,
                       std::abs(axes.y_mirror.acceleration) / limits.mirror_acceleration,
@@ -86,7 +76,7 @@ inline std::string window_rows(Plan const& plan) {
     for (std::size_t i = 0; i < plan.seams.size(); ++i) {
         auto const& s = plan.seams[i];
         std::string row =
-            plan_row({static_cast<double>(i + 1), s.earliest - first, s.latest + s.end - s.start - first,
+            data_row({static_cast<double>(i + 1), s.earliest - first, s.latest + s.end - s.start - first,
                       s.start - first, s.end - first, s.reversed ? 1.0 : 0.0});
         row.back() = '"';
         rows += row + s.name + "\"\n";
@@ -103,7 +93,7 @@ inline std::string order_rows(Plan const& plan) {
         auto const begin = seams[i].seam.at(0.0).position;
         auto const end = seams[i].seam.at(seams[i].seam.duration()).position;
         auto const next = i + 1 < seams.size() ? seams[i + 1].seam.at(0.0).position : end;
-        rows += plan_row({in_millimetres(begin.x), in_millimetres(begin.y), in_millimetres(end.x - begin.x),
+        rows += data_row({in_millimetres(begin.x), in_millimetres(begin.y), in_millimetres(end.x - begin.x),
                           in_millimetres(end.y - begin.y), in_millimetres(next.x - end.x),
                           in_millimetres(next.y - end.y), plan.seams[i].reversed ? 1.0 : 0.0,
                           static_cast<double>(i + 1)});
@@ -119,7 +109,7 @@ inline std::string head_rows(Plan const& plan, double step) {
         double const t = plan.seams.front().start + since;
         auto const cell_from_head = chain.cell_from_flange.at(t) * chain.flange_from_head;
         auto const head = inverse_times(chain.cell_from_part.at(t), cell_from_head.origin);
-        rows += plan_row({since, in_millimetres(head.x)});
+        rows += data_row({since, in_millimetres(head.x)});
     };
     for (int i = 0; i * step < plan.takt() - step / 2; ++i)
         add(i * step);

@@ -1,6 +1,8 @@
 #ifndef SEAMHOLD_EXAMPLES_WELD_PICTURE_HPP
 #define SEAMHOLD_EXAMPLES_WELD_PICTURE_HPP
 
+#include "data_row.hpp"
+
 #include "seamhold/file/write.hpp"
 #include "seamhold/follow/job.hpp"
 #include "seamhold/number/units.hpp"
@@ -13,7 +15,6 @@
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
-#include <initializer_list>
 #include <string>
 #include <vector>
 
@@ -40,17 +41,6 @@ struct RecordPicture {
     std::vector<NamedTrace> traces;  ///< of that seam: one part without a fault and one with
     std::vector<PicturedPart> parts; ///< four
 };
-
-/// A line of numbers for gnuplot.
-inline std::string record_row(std::initializer_list<double> numbers) {
-    std::string row;
-    char text[32];
-    for (double const x : numbers) {
-        std::snprintf(text, sizeof text, "%.7g ", x);
-        row += text;
-    }
-    return row + '\n';
-}
 
 /// Whether anything was found at a place of a seam.
 inline bool bad_at(SeamVerdict const& verdict, double arc_length) {
@@ -85,11 +75,11 @@ set key outside top right horizontal samplen 2 font ",12"
         auto const& limits = band.channels[c];
         std::string rows;
         for (std::size_t i = 0; i < band.cells.count; ++i) {
-            rows += record_row(
+            rows += data_row(
                 {in_millimetres(band.cells.middle(i)), limits.low[i], limits.centre[i], limits.high[i]});
             rows.pop_back();
             for (auto const& one : picture.traces) {
-                rows += record_row({one.trace.traces[c].value[i]});
+                rows += data_row({one.trace.traces[c].value[i]});
                 rows.pop_back();
             }
             rows += '\n';
@@ -137,13 +127,13 @@ set key bottom right samplen 2 font ",12"
                 most_x = std::max(most_x, in_millimetres(at.x));
                 least_y = std::min(least_y, in_millimetres(at.y));
                 bool const is_bad = bad_at(verdict, seam.arc_length(time));
-                auto const row = record_row({in_millimetres(at.x), in_millimetres(at.y)});
+                auto const row = data_row({in_millimetres(at.x), in_millimetres(at.y)});
                 good += is_bad ? "\n" : row;
                 bad += is_bad ? row : "\n";
             }
             good += '\n';
             bad += '\n';
-            auto row = record_row({(least_x + most_x) / 2, least_y - 4});
+            auto row = data_row({(least_x + most_x) / 2, least_y - 4});
             row.back() = '"';
             names += row + picture.job.seams[i].name + "\"\n";
         }

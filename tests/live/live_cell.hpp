@@ -609,6 +609,28 @@ inline CellRun run_cell(CellMake const& cell, std::vector<Arrival> const& messag
     return run_cell(cell, messages, receiver, steering, hooks);
 }
 
+/// The sweep as it is planned, a row every 4 ms.
+inline PoseLog<Cell, Flange> planned_sweep(CellMake const& cell) {
+    std::vector<PoseRow<Cell>> rows;
+    for (double t = -0.1; t < cell.duration + 0.2; t += 0.004)
+        rows.push_back({t, cell.motion.flange(t).origin, cell.motion.rotation(t)});
+    return PoseLog<Cell, Flange>(rows);
+}
+
+/// Bounds for ticks in blocks about the sweep as it is planned, one a seam.
+inline std::vector<BlockBounds<CellSteering::block_order>> bounds_about_sweep(CellMake const& cell,
+                                                                              CellSteering const& steering) {
+    auto const log = planned_sweep(cell);
+    std::vector<BlockBounds<CellSteering::block_order>> bounds;
+    for (auto const& s : steering.seams()) {
+        BlockOptions options;
+        options.longest = 0.45e-3;
+        bounds.emplace_back(steering.chain(), s.seam, log,
+                            ForecastBox{{2e-3, 0.03, 2, 150}, {2e-3, 0.03, 2, 150}, s.start}, options);
+    }
+    return bounds;
+}
+
 } // namespace seamhold::test
 
 #endif

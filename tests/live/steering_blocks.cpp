@@ -16,28 +16,6 @@ using namespace seamhold::test;
 
 namespace {
 
-// The sweep as it is planned, a row every 4 ms.
-PoseLog<Cell, Flange> planned(CellMake const& cell) {
-    std::vector<PoseRow<Cell>> rows;
-    for (double t = -0.1; t < cell.duration + 0.2; t += 0.004) {
-        auto const pose = cell.motion.flange(t);
-        rows.push_back({t, pose.origin, cell.motion.rotation(t)});
-    }
-    return PoseLog<Cell, Flange>(rows);
-}
-
-void use_blocks(CellMake const& cell, CellSteering& steering) {
-    auto const log = planned(cell);
-    std::vector<BlockBounds<CellSteering::block_order>> bounds;
-    for (auto const& s : steering.seams()) {
-        BlockOptions options;
-        options.longest = 0.45e-3;
-        bounds.emplace_back(steering.chain(), s.seam, log,
-                            ForecastBox{{2e-3, 0.03, 2, 150}, {2e-3, 0.03, 2, 150}, s.start}, options);
-    }
-    steering.use_blocks(bounds);
-}
-
 struct Difference {
     std::size_t gates = 0, open = 0;
     double mirror = 0;
@@ -76,7 +54,7 @@ TEST_CASE("ticks in blocks are ticks one by one: the same gate, the same records
     cell.link = with_noise(cell.link, 1e-6);
     auto const exact = cell_steering(cell, cell.steering());
     auto blocks = exact;
-    use_blocks(cell, blocks);
+    blocks.use_blocks(bounds_about_sweep(cell, blocks));
     auto const messages = arrivals(cell.motion, cell.link, cell.duration, 21);
     auto const forecasts = forecasts_of(cell, messages);
     double const struck = 41.0;
@@ -139,7 +117,7 @@ TEST_CASE("forecasts that jump: a blend that grows before it dies out is seen wi
     CellMake cell;
     auto const exact = cell_steering(cell, cell.steering());
     auto blocks = exact;
-    use_blocks(cell, blocks);
+    blocks.use_blocks(bounds_about_sweep(cell, blocks));
     auto const forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, cell.duration, 23));
     Random random(23);
     std::size_t stopped = 0;
@@ -176,7 +154,7 @@ TEST_CASE("a whole cell with blocks: the light is where it is without them") {
     cell.link = with_noise(cell.link, 1e-6);
     CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
     auto steering = cell_steering(cell, cell.steering());
-    use_blocks(cell, steering);
+    steering.use_blocks(bounds_about_sweep(cell, steering));
     auto const messages = arrivals(cell.motion, cell.link, cell.duration, 22);
     auto const run = run_cell(cell, messages, receiver, steering);
     auto const without = run_cell(cell, messages);

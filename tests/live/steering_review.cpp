@@ -24,23 +24,6 @@ std::string told(SeamRecord const& record) {
            std::to_string(record.cause.allowed * 1e6) + "e-6";
 }
 
-// Bounds about the sweep as it is planned, a row every 4 ms.
-std::vector<BlockBounds<CellSteering::block_order>> bounds_of(CellMake const& cell,
-                                                              CellSteering const& steering) {
-    std::vector<PoseRow<Cell>> rows;
-    for (double t = -0.1; t < cell.duration + 0.2; t += 0.004)
-        rows.push_back({t, cell.motion.flange(t).origin, cell.motion.rotation(t)});
-    PoseLog<Cell, Flange> const log(rows);
-    std::vector<BlockBounds<CellSteering::block_order>> bounds;
-    for (auto const& s : steering.seams()) {
-        BlockOptions options;
-        options.longest = 0.45e-3;
-        bounds.emplace_back(steering.chain(), s.seam, log,
-                            ForecastBox{{2e-3, 0.03, 2, 150}, {2e-3, 0.03, 2, 150}, s.start}, options);
-    }
-    return bounds;
-}
-
 } // namespace
 
 TEST_CASE("an input that goes off within a block shuts the gate at that tick") {
@@ -49,7 +32,7 @@ TEST_CASE("an input that goes off within a block shuts the gate at that tick") {
     cell.inputs = {{"clamps", 10.0}};
     CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
     auto steering = cell_steering(cell, cell.steering());
-    steering.use_blocks(bounds_of(cell, steering));
+    steering.use_blocks(bounds_about_sweep(cell, steering));
     double off = 0;
     std::size_t late = 0;
     bool told_ready = false;
@@ -171,7 +154,7 @@ TEST_CASE("a block that ends with its seam: the seam is complete, however little
     auto settings = cell.steering();
     settings.gate.slack = 2.5 * settings.period;
     auto steering = cell_steering(cell, settings);
-    steering.use_blocks(bounds_of(cell, steering));
+    steering.use_blocks(bounds_about_sweep(cell, steering));
     auto const forecasts = forecasts_of(cell, arrivals(cell.motion, cell.link, cell.duration, 5));
     LoopAlone loop(cell, forecasts);
     while (loop.now() < 41.4)
@@ -205,7 +188,7 @@ TEST_CASE("between blocks it is looked where the seam goes: a circle's across tu
     }
     auto exact = cell_steering(cell, cell.steering());
     auto blocks = exact;
-    blocks.use_blocks(bounds_of(cell, blocks));
+    blocks.use_blocks(bounds_about_sweep(cell, blocks));
     LoopAlone one(cell, forecasts), other(cell, forecasts);
     double shut_exact = 0, shut_blocks = 0;
     while (one.now() < 40.87) {
@@ -331,7 +314,7 @@ TEST_CASE("settings that no laser and no axis has are refused, and bounds in ano
     refused([](S s) { s.y_response.second = NAN; });
     refused([](S s) { s.period = 1.01 * s.gate.longest_tick; });
     auto steering = cell_steering(cell, cell.steering());
-    auto bounds = bounds_of(cell, steering);
+    auto bounds = bounds_about_sweep(cell, steering);
     CHECK_NOTHROW(steering.use_blocks(bounds));
     std::swap(bounds[0], bounds[1]);
     CHECK_THROWS_AS(steering.use_blocks(bounds), BadInput);
@@ -340,7 +323,7 @@ TEST_CASE("settings that no laser and no axis has are refused, and bounds in ano
 TEST_CASE("the next break of a seam is told without a look at all stretches up to it") {
     CellMake const cell;
     auto const steering = cell_steering(cell, cell.steering());
-    for (auto const& bounds : bounds_of(cell, steering)) {
+    for (auto const& bounds : bounds_about_sweep(cell, steering)) {
         auto const places = bounds.places();
         auto const stretches = bounds.stretches();
         for (std::size_t i = 0; i < stretches.size(); ++i) {

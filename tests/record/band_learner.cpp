@@ -17,6 +17,7 @@ using namespace seamhold;
 using test::GoodParts;
 using test::GoodSignal;
 using test::has;
+using test::learnt;
 using test::Random;
 using test::refusal_of;
 using test::runs;
@@ -35,14 +36,6 @@ GoodParts two_signals() {
 
 BandLearner fresh(GoodParts const& seam, LearnOptions const& options = {}) {
     return {seam.key, seam.cells, seam.names(), options};
-}
-
-BandLearner learnt(GoodParts const& seam, std::vector<SeamTrace> const& parts,
-                   LearnOptions const& options = {}) {
-    BandLearner learner = fresh(seam, options);
-    for (auto const& part : parts)
-        REQUIRE(learner.learn(part, IfUnlike::take).taken);
-    return learner;
 }
 
 // Whether two states are the same to the last bit.

@@ -20,19 +20,12 @@ using namespace seamhold;
 using test::GoodParts;
 using test::GoodSignal;
 using test::has;
+using test::learnt;
 using test::Random;
 using test::refusal_of;
 using test::runs;
 
 namespace {
-
-BandLearner learnt(GoodParts const& seam, std::vector<SeamTrace> const& parts,
-                   LearnOptions const& options = {}) {
-    BandLearner learner(seam.key, seam.cells, seam.names(), options);
-    for (auto const& part : parts)
-        (void)learner.learn(part, IfUnlike::take);
-    return learner;
-}
 
 LearnOptions smoothing(double length) {
     LearnOptions options;

@@ -1,6 +1,7 @@
 #ifndef SEAMHOLD_TESTS_RECORD_GOOD_PARTS_HPP
 #define SEAMHOLD_TESTS_RECORD_GOOD_PARTS_HPP
 
+#include "seamhold/record/band_learner.hpp"
 #include "seamhold/record/seam_trace.hpp"
 #include "support/random.hpp"
 
@@ -90,6 +91,16 @@ private:
         return all;
     }
 };
+
+/// What has learnt these parts, like the others or not.
+inline BandLearner learnt(GoodParts const& seam, std::vector<SeamTrace> const& parts,
+                          LearnOptions const& options = {}) {
+    BandLearner learner(seam.key, seam.cells, seam.names(), options);
+    for (auto const& part : parts)
+        if (auto const learned = learner.learn(part, IfUnlike::take); !learned.taken)
+            throw BadInput("a test's part was not learnt: " + learned.words);
+    return learner;
+}
 
 /// Adds to the readings of a channel from one share of the seam to another.
 inline void shift(SeamTrace& trace, std::size_t channel, double from, double to, double by) {

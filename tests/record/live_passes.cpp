@@ -21,22 +21,6 @@ using namespace seamhold::test;
 
 namespace {
 
-/// Ticks in blocks, see live/steering_blocks.cpp.
-void use_blocks(CellMake const& cell, CellSteering& steering) {
-    std::vector<PoseRow<Cell>> rows;
-    for (double t = -0.1; t < cell.duration + 0.2; t += 0.004)
-        rows.push_back({t, cell.motion.flange(t).origin, cell.motion.rotation(t)});
-    PoseLog<Cell, Flange> const log(rows);
-    std::vector<BlockBounds<CellSteering::block_order>> bounds;
-    for (auto const& s : steering.seams()) {
-        BlockOptions options;
-        options.longest = 0.45e-3;
-        bounds.emplace_back(steering.chain(), s.seam, log,
-                            ForecastBox{{2e-3, 0.03, 2, 150}, {2e-3, 0.03, 2, 150}, s.start}, options);
-    }
-    steering.use_blocks(bounds);
-}
-
 /// A cell's run with all rows that its loop wrote.
 struct Traced {
     CellRun run;
@@ -49,7 +33,7 @@ struct Traced {
         CellReceiver receiver(cell.receiver(), {ProgramSweep::point});
         auto steering = cell_steering(cell, cell.steering());
         if (in_blocks)
-            use_blocks(cell, steering);
+            steering.use_blocks(bounds_about_sweep(cell, steering));
         CellHooks hooks;
         hooks.before = std::move(before);
         hooks.after = [&](LiveTick const& tick) { rows.push_back({rows.size(), steering.trace_row(tick)}); };
