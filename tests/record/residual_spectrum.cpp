@@ -70,6 +70,7 @@ ResidualSpectrum gathered(SlowNoise const& law, Random& random, std::size_t coun
 std::vector<std::vector<double>> drawn_parts(ResidualPaths const& paths, std::size_t pairs,
                                              std::uint64_t seed) {
     RandomNumbers random(seed);
+    std::size_t const start = std::min<std::size_t>(3, paths.period() - paths.cells()); // any place will do
     std::vector<std::vector<double>> parts;
     for (std::size_t p = 0; p < pairs; ++p) {
         auto const pair = paths.draw(random);
@@ -78,7 +79,7 @@ std::vector<std::vector<double>> drawn_parts(ResidualPaths const& paths, std::si
             std::vector<double> part;
             for (std::size_t c = 0; c < paths.channels(); ++c)
                 for (std::size_t i = 0; i < paths.cells(); ++i)
-                    part.push_back((*path)[c * paths.period() + i + 3] + offsets[c]);
+                    part.push_back((*path)[c * paths.period() + start + i] + offsets[c]);
             parts.push_back(std::move(part));
         }
     }

@@ -61,9 +61,10 @@ inline CellRules cell_rules(JudgeRules const& rules, Cells const& cells) {
                        text_of(rules.least_covered));
     if (!rules.longest_run && !rules.share_outside && !rules.area_outside)
         throw BadInput("the judge has no rule: a longest run, a share or an area outside is needed");
+    // Without cells, or without a length, a count is not a number: then nothing can break the rule.
     auto const whole = [&](double const count) {
-        return static_cast<std::size_t>(
-            std::floor(std::min(count * (1 + 1e-12), static_cast<double>(cells.count))));
+        double const most = static_cast<double>(cells.count), counted = count * (1 + 1e-12);
+        return counted < most ? static_cast<std::size_t>(counted) : cells.count;
     };
     return {rules.longest_run ? whole(*rules.longest_run / cells.width()) : cells.count,
             rules.share_outside ? whole(*rules.share_outside * static_cast<double>(cells.count))
