@@ -5,6 +5,7 @@
 #include "seamhold/number/interval.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -13,6 +14,40 @@
 #include <vector>
 
 namespace seamhold {
+
+/// a where the mask of lanes is true, b where it is not, number by number.
+template <class Mask, class T, std::size_t D>
+std::array<T, D> select(Mask const& mask, std::array<T, D> const& a, std::array<T, D> const& b) {
+    std::array<T, D> r;
+    for (std::size_t d = 0; d < D; ++d)
+        r[d] = select(mask, a[d], b[d]);
+    return r;
+}
+
+namespace detail {
+
+/// What `use(i)` gives for the piece i that each lane lies in, `piece_of` being its number by a double: asked
+/// once for all lanes that share it.
+template <class V, class PieceOf, class Use>
+auto with_pieces_of_lanes(V const& x, PieceOf const& piece_of, Use const& use) {
+    std::array<std::size_t, V::width> piece;
+    for (std::size_t i = 0; i < piece.size(); ++i)
+        piece[i] = piece_of(x.lane(static_cast<int>(i)));
+    auto r = use(piece[0]);
+    for (std::size_t i = 1; i < piece.size(); ++i) {
+        if (std::find(piece.begin(), piece.begin() + static_cast<std::ptrdiff_t>(i), piece[i]) !=
+            piece.begin() + static_cast<std::ptrdiff_t>(i))
+            continue;
+        V here(0.0);
+        for (std::size_t k = i; k < piece.size(); ++k)
+            if (piece[k] == piece[i])
+                here.set_lane(static_cast<int>(k), 1);
+        r = select(here > V(0.0), use(piece[i]), r);
+    }
+    return r;
+}
+
+} // namespace detail
 
 /// Increasing places (times, arc lengths) at which a piecewise object changes its piece, with a constant
 /// look-up: a table of equal buckets says where to search. Even and nearly even knots are found in one or two
@@ -71,7 +106,8 @@ public:
 
     /// What `use(i)` gives for the piece i of x. For a number made of intervals: what it may give in any
     /// piece that the interval reaches into, by more than a picometre or picosecond and the last bits of the
-    /// places (see `detail::either`: then no Taylor remainder is left); pieces must run on that far.
+    /// places (see `detail::either`: then no Taylor remainder is left); pieces must run on that far. For a
+    /// number made of packs each lane has its own piece.
     template <class T, class Use> [[gnu::always_inline]] auto with_piece(T const& x, Use const& use) const {
         if constexpr (detail::is_of_intervals<T>) {
             Interval const all = detail::values_of(x);
@@ -84,6 +120,9 @@ public:
             for (std::size_t i = first + 1; i <= last; ++i)
                 r = either(r, use(i));
             return r;
+        } else if constexpr (is_packed<T>) {
+            return detail::with_pieces_of_lanes(
+                value_of(x), [&](double place) { return locate(place); }, use);
         } else {
             return use(locate(value_of(x)));
         }

@@ -30,6 +30,8 @@ template <class T, class Use>
         for (std::size_t i = first + 1; i <= last; ++i)
             r = either(r, use(i));
         return r;
+    } else if constexpr (is_packed<T>) {
+        return with_pieces_of_lanes(value_of(x), index, use);
     } else {
         return use(index(value_of(x)));
     }

@@ -23,6 +23,18 @@ ValuesAndSlopes<T, D> either(ValuesAndSlopes<T, D> const& a, ValuesAndSlopes<T, 
     return {either(a.value, b.value), either(a.slope, b.slope)};
 }
 
+/// a where the mask of lanes is true, b where it is not.
+template <class Mask, class T, int D>
+ValuesAndSlopes<T, D> select(Mask const& mask, ValuesAndSlopes<T, D> const& a,
+                             ValuesAndSlopes<T, D> const& b) {
+    ValuesAndSlopes<T, D> r;
+    for (std::size_t d = 0; d < D; ++d) {
+        r.value[d] = select(mask, a.value[d], b.value[d]);
+        r.slope[d] = select(mask, a.slope[d], b.slope[d]);
+    }
+    return r;
+}
+
 /// One polynomial of degree 7 for D components in a local variable that is 0 at its start:
 /// Σ coefficient[d][k]·xᵏ. No clipping.
 template <int D> struct SepticPiece {

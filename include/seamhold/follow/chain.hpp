@@ -11,9 +11,9 @@ namespace seamhold {
 /// One evaluation of the chain: what the head must be told so that the spot is on the seam, and whether it
 /// can.
 template <class T> struct Followed {
-    Aim<T, double> aim;    ///< the command, and the values of its clearances
-    Point<Head, T> target; ///< where the spot belongs, in the head frame, m
-    Status status;         ///< `ok` only if the command is finite, in reach, and backed by data
+    Aim<T, ValueOf<T>> aim; ///< the command, and the values of its clearances
+    Point<Head, T> target;  ///< where the spot belongs, in the head frame, m
+    StatusOf<T> status; ///< `ok` only if the command is finite, in reach, and backed by data; packs: by lane
 };
 
 /// The chain from a moving flange to a command: robot motion, part motion, where the head sits on the flange,
@@ -58,12 +58,11 @@ struct Chain {
     auto aimed_at(Point<Head, S2> const& target, Offset const& focus_offset, T const& t) const {
         auto const aim = head.aim(target, focus_offset);
         using R = std::decay_t<decltype(aim.command.x_mirror)>;
-        Followed<R> result{aim, number_cast<R>(target), Status::ok};
-        result.status = status_of(result.aim);
-        if (result.status == Status::not_finite)
+        Followed<R> result{aim, number_cast<R>(target), with_data(status_of(aim), t)};
+        if constexpr (is_packed<R>)
+            blank_lanes(result.aim.command, result.status);
+        else if (result.status == Status::not_finite)
             result.aim.command = {number_cast<R>(0), number_cast<R>(0), number_cast<R>(0)};
-        else if (!covers(value_of(t)))
-            result.status = Status::no_data;
         return result;
     }
 
@@ -93,12 +92,44 @@ struct Chain {
     /// Whether all motions have data at time t, s.
     bool covers(double t) const { return has_data(cell_from_flange, t) && has_data(cell_from_part, t); }
 
+    /// A status, or those of lanes, where the motions may have no data at time t, s.
+    template <class AnyStatus, class T> AnyStatus with_data(AnyStatus status, T const& t) const {
+        if constexpr (std::is_same_v<AnyStatus, Status>) {
+            return status != Status::not_finite && !covers(value_of(t)) ? Status::no_data : status;
+        } else {
+            auto const times = value_of(t);
+            for (int i = 0; i < static_cast<int>(std::size(status.lane)); ++i)
+                status.lane[i] = with_data(status.lane[i], lane_or_same(times, i));
+            return status;
+        }
+    }
+
     /// The times at which a derivative of a motion may jump, s, increasing.
     std::vector<double> breaks() const {
         return detail::merged(breaks_of(cell_from_flange), breaks_of(cell_from_part));
     }
 
 private:
+    static double lane_or_same(double x, int /*lane*/) { return x; }
+    template <class V> static double lane_or_same(V const& x, int lane) { return lane_of(x, lane); }
+
+    /// A command that is not finite is zero in its lane.
+    template <class T, int W> static void blank_lanes(Command<T>& command, LaneStatus<W> const& status) {
+        ValueOf<T> keep(1.0);
+        bool all = true;
+        for (int i = 0; i < W; ++i)
+            if (status.lane[i] == Status::not_finite) {
+                keep.set_lane(i, 0);
+                all = false;
+            }
+        if (all)
+            return;
+        auto const mask = keep > ValueOf<T>(0.0);
+        T const zero = number_cast<T>(0);
+        command = {select(mask, command.x_mirror, zero), select(mask, command.y_mirror, zero),
+                   select(mask, command.focus, zero)};
+    }
+
     template <class InFlange, class Changed>
     auto of_head(InFlange const& in_flange, Changed const& change) const {
         return change.of_head(inverse_times(flange_from_head, change.of_flange(in_flange)));

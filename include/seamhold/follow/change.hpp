@@ -30,8 +30,9 @@ struct AsGiven {
     template <class V> [[gnu::always_inline]] V const& back_from_head(V const& v) const { return v; }
 
     /// The time of the motions at a time of a seam, both s.
-    template <class T> T time(double start, double /*duration*/, T const& seam_time) const {
-        return seam_time + start;
+    template <class T, class Start, class Duration>
+    auto time(Start const& start, Duration const& /*duration*/, T const& seam_time) const {
+        return seam_time + operand<T>(start);
     }
 };
 

@@ -119,12 +119,12 @@ template <class T, class F, class S> constexpr Direction<F, T> number_cast(Direc
 }
 
 /// The values of a point without their derivatives.
-template <class F, class S> constexpr Point<F> value_of(Point<F, S> const& p) {
+template <class F, class S> constexpr Point<F, ValueOf<S>> value_of(Point<F, S> const& p) {
     return {value_of(p.x), value_of(p.y), value_of(p.z)};
 }
 
 /// The values of a vector without their derivatives.
-template <class F, class S> constexpr Direction<F> value_of(Direction<F, S> const& d) {
+template <class F, class S> constexpr Direction<F, ValueOf<S>> value_of(Direction<F, S> const& d) {
     return {value_of(d.x), value_of(d.y), value_of(d.z)};
 }
 

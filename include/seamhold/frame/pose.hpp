@@ -68,8 +68,9 @@ constexpr Pose<To, From, T> number_cast(Pose<To, From, S> const& pose) {
 }
 
 /// The values of a pose without their derivatives.
-template <class To, class From, class S> constexpr Pose<To, From> value_of(Pose<To, From, S> const& pose) {
-    Pose<To, From> values{{}, value_of(pose.origin)};
+template <class To, class From, class S>
+constexpr Pose<To, From, ValueOf<S>> value_of(Pose<To, From, S> const& pose) {
+    Pose<To, From, ValueOf<S>> values{{}, value_of(pose.origin)};
     for (int i = 0; i < 3; ++i)
         for (int k = 0; k < 3; ++k)
             values.rotation.m[i][k] = value_of(pose.rotation.m[i][k]);

@@ -57,12 +57,12 @@ template <class T> struct Clearance {
 };
 
 /// The values of a command without their derivatives.
-template <class T> constexpr Command<> value_of(Command<T> const& command) {
+template <class T> constexpr Command<ValueOf<T>> value_of(Command<T> const& command) {
     return {value_of(command.x_mirror), value_of(command.y_mirror), value_of(command.focus)};
 }
 
 /// The values of clearances without their derivatives.
-template <class T> constexpr Clearance<double> value_of(Clearance<T> const& c) {
+template <class T> constexpr Clearance<ValueOf<T>> value_of(Clearance<T> const& c) {
     return {value_of(c.in_front), value_of(c.solved), value_of(c.x_mirror), value_of(c.y_mirror),
             value_of(c.focus),    value_of(c.field),  value_of(c.aperture)};
 }
@@ -83,8 +83,29 @@ template <class T> struct Ray {
 };
 
 /// The values of a beam without their derivatives.
-template <class T> constexpr Ray<double> value_of(Ray<T> const& ray) {
+template <class T> constexpr Ray<ValueOf<T>> value_of(Ray<T> const& ray) {
     return {value_of(ray.origin), value_of(ray.direction), value_of(ray.path), value_of(ray.focus_path)};
+}
+
+/// One of the commands that a command of packs stands for, from 0; likewise of clearances and aims.
+template <class T>
+requires is_packed<T>
+constexpr auto lane_of(Command<T> const& c, int i) {
+    return Command<decltype(lane_of(c.focus, i))>{lane_of(c.x_mirror, i), lane_of(c.y_mirror, i),
+                                                  lane_of(c.focus, i)};
+}
+template <class T>
+requires is_packed<T>
+constexpr auto lane_of(Clearance<T> const& c, int i) {
+    return Clearance<decltype(lane_of(c.field, i))>{
+        lane_of(c.in_front, i), lane_of(c.solved, i), lane_of(c.x_mirror, i), lane_of(c.y_mirror, i),
+        lane_of(c.focus, i),    lane_of(c.field, i),  lane_of(c.aperture, i)};
+}
+template <class T, class C>
+requires is_packed<T>
+constexpr auto lane_of(Aim<T, C> const& aim, int i) {
+    return Aim<decltype(lane_of(aim.command.focus, i)), decltype(lane_of(aim.clearance.field, i))>{
+        lane_of(aim.command, i), lane_of(aim.clearance, i)};
 }
 
 /// Whether a command can be used, and if not, why. The first that applies, from the last to the first named.
@@ -99,31 +120,57 @@ enum class Status : std::uint8_t {
     not_finite    ///< a number that went in was not finite; the command is zero
 };
 
+/// What is known of each lane.
+template <int W> struct LaneStatus {
+    Status lane[W]; ///< by lane, from 0
+
+    friend constexpr bool operator==(LaneStatus const&, LaneStatus const&) = default;
+};
+
+namespace detail {
+template <class T> struct StatusOf { using type = Status; };
+template <class T>
+requires is_packed<T>
+struct StatusOf<T> {
+    using type = LaneStatus<lanes_of<T>>;
+};
+} // namespace detail
+
+/// What says whether a command over numbers of type T can be used: a `Status`, or one a lane.
+template <class T> using StatusOf = typename detail::StatusOf<T>::type;
+
 /// The status of an aim without regard to data; a last bit outside a range still is `ok`. Over intervals that
-/// of their middles, where the command's values are finite.
-template <class T, class C> Status status_of(Aim<T, C> const& aim) {
-    auto const& c = aim.clearance;
-    auto const& command = aim.command;
-    auto const finite = [](T const& x) {
-        if constexpr (detail::is_of_intervals<T>)
-            return is_finite(detail::values_of(x));
-        else
-            return is_finite(x);
-    };
-    if (!finite(command.x_mirror) || !finite(command.y_mirror) || !finite(command.focus) ||
-        !is_finite(c.in_front))
-        return Status::not_finite;
-    if (!(value_of(c.in_front) > 0))
-        return Status::behind_head;
-    if (!(value_of(c.solved) > 0))
-        return Status::no_solution;
-    // 1e-15 of the unit is a few units in the last place of a range of some 0.2 rad or 0.01 m. A NaN is not
-    // in reach.
-    auto const inside = [](auto const& clearance) { return value_of(clearance) >= -1e-15; };
-    return inside(c.x_mirror) && inside(c.y_mirror) && inside(c.focus) && inside(c.field) &&
-                   inside(c.aperture)
-               ? Status::ok
-               : Status::out_of_reach;
+/// of their middles, where the command's values are finite. Over packs one a lane.
+template <class T, class C> StatusOf<T> status_of(Aim<T, C> const& aim) {
+    if constexpr (is_packed<T>) {
+        LaneStatus<lanes_of<T>> status;
+        for (int i = 0; i < lanes_of<T>; ++i)
+            status.lane[i] = status_of(lane_of(aim, i));
+        return status;
+    } else {
+        auto const& c = aim.clearance;
+        auto const& command = aim.command;
+        auto const finite = [](T const& x) {
+            if constexpr (detail::is_of_intervals<T>)
+                return is_finite(detail::values_of(x));
+            else
+                return is_finite(x);
+        };
+        if (!finite(command.x_mirror) || !finite(command.y_mirror) || !finite(command.focus) ||
+            !is_finite(c.in_front))
+            return Status::not_finite;
+        if (!(value_of(c.in_front) > 0))
+            return Status::behind_head;
+        if (!(value_of(c.solved) > 0))
+            return Status::no_solution;
+        // 1e-15 of the unit is a few units in the last place of a range of some 0.2 rad or 0.01 m. A NaN is
+        // not in reach.
+        auto const inside = [](auto const& clearance) { return value_of(clearance) >= -1e-15; };
+        return inside(c.x_mirror) && inside(c.y_mirror) && inside(c.focus) && inside(c.field) &&
+                       inside(c.aperture)
+                   ? Status::ok
+                   : Status::out_of_reach;
+    }
 }
 
 /// A status in words.

@@ -71,10 +71,10 @@ template <class S = double> struct MirrorPair {
 
     /// The command for p and its clearances at plain numbers; for their derivatives see `clearance`.
     template <class P, class O = double>
-    [[gnu::always_inline]] Aim<Common<S, Common<P, O>>, double> aim(Point<Head, P> const& p,
-                                                                    O const& focus_offset = 0) const {
+    [[gnu::always_inline]] auto aim(Point<Head, P> const& p, O const& focus_offset = 0) const {
+        using T = Common<S, Common<P, O>>;
         auto const commanded = command(p, focus_offset);
-        return {commanded, value_of(clearance(value_of(p), value_of(commanded)))};
+        return Aim<T, ValueOf<T>>{commanded, value_of(clearance(value_of(p), value_of(commanded)))};
     }
 
     /// The square of how much of the field is used by a command that aims at p, (r / radius)²: smooth at any

@@ -35,7 +35,7 @@ template <class T> struct MirrorTrace {
 };
 
 /// The values of a trace without their derivatives.
-template <class T> constexpr MirrorTrace<double> value_of(MirrorTrace<T> const& way) {
+template <class T> constexpr MirrorTrace<ValueOf<T>> value_of(MirrorTrace<T> const& way) {
     return {value_of(way.on_first),   value_of(way.between), value_of(way.on_last),
             value_of(way.leaving),    value_of(way.path),    value_of(way.between_length),
             value_of(way.first),      value_of(way.last),    value_of(way.first_cosine),

@@ -51,7 +51,8 @@ inline constexpr std::size_t measure_count = 26;
 /// Which measures are wanted, and all of them at one instant. What was not wanted is 0.
 template <class T> struct Demand {
     std::array<T, measure_count> measures{};
-    Status status = Status::ok; ///< of doubles: whether the rest means anything; intervals have `in_front`
+    StatusOf<T> status{}; ///< of doubles: whether the rest means anything, of packs by lane; intervals have
+                          ///< `in_front`
 
     /// One of them.
     T const& operator[](Measure m) const { return measures[static_cast<std::size_t>(m)]; }
@@ -191,9 +192,7 @@ Demand<T> demand_of(AnyJob const& job, Scheduled const& scheduled, T const& seam
         command = aim.command;
         d[M::in_front] = T(aim.clearance.in_front);
         d[M::solved] = T(aim.clearance.solved);
-        d.status = status_of(aim);
-        if (d.status != Status::not_finite && !chain.covers(value_of(t)))
-            d.status = Status::no_data;
+        d.status = chain.with_data(status_of(aim), t);
         d[M::aperture] = T(aim.clearance.aperture);
         d[M::focus_left] = T(aim.clearance.focus);
     }

@@ -38,8 +38,69 @@ inline constexpr double half_turn_parts[] = {1.5707963267341256, 6.0771005063039
 
 /// Six coefficients from `c` on, as a polynomial in z: three pairs side by side (Estrin's scheme), for short
 /// chains.
-constexpr double six_terms(double const* c, double z, double z2) {
+template <class T> [[gnu::always_inline]] constexpr T six_terms(double const* c, T const& z, T const& z2) {
     return (c[0] + z * c[1]) + z2 * ((c[2] + z * c[3]) + z2 * (c[4] + z * c[5]));
+}
+
+/// The whole number of quarter turns nearest to an angle, and what it does to sine and cosine.
+template <class T, class Mask> struct Quarters {
+    T count;
+    Mask swapped; ///< sine and cosine change places
+    Mask sine_negative;
+    Mask cosine_negative;
+};
+
+/// Of a plain double, |turns| < 2⁵³, by whole numbers.
+[[gnu::always_inline]] inline Quarters<double, bool> quarters_of(double turns) {
+    auto const quarter = static_cast<std::int64_t>(turns + std::copysign(0.5, turns));
+    return {static_cast<double>(quarter), (quarter & 1) != 0, (quarter & 2) != 0, ((quarter + 1) & 2) != 0};
+}
+
+/// What a formula over doubles and packs alike asks of doubles.
+[[gnu::always_inline]] inline double magnitude(double x) { return std::abs(x); }
+[[gnu::always_inline]] inline double signed_as(double x, double sign) { return std::copysign(x, sign); }
+[[gnu::always_inline]] constexpr double pick(bool mask, double a, double b) { return mask ? a : b; }
+
+/// Sine and cosine of |angle| < 1e5, see `sin_cos`.
+template <class T> [[gnu::always_inline]] inline SinCos<T> sin_cos_within(T const& angle) {
+    constexpr double quarters_per_radian = 0.63661977236758134;
+    auto const quarters = quarters_of(angle * quarters_per_radian);
+    T const n = quarters.count;
+    T const coarse = angle - n * half_turn_parts[0];
+    T const fine = n * half_turn_parts[1];
+    T const r = coarse - fine;
+    T const rest = ((coarse - r) - fine) - n * half_turn_parts[2];
+
+    T const z = r * r;
+    T const z2 = z * z;
+    T const sine = r + (rest + r * (z * six_terms(sine_part, z, z2)));
+    T const half = 0.5 * z;
+    T const most = 1.0 - half;
+    T const cosine = most + (((1.0 - most) - half) + (z2 * six_terms(cosine_part, z, z2) - r * rest));
+
+    T const s = pick(quarters.swapped, cosine, sine);
+    T const c = pick(quarters.swapped, sine, cosine);
+    return {pick(quarters.sine_negative, T(-s), s), pick(quarters.cosine_negative, T(-c), c)};
+}
+
+/// The arc tangent of y / x for x > 0, see `atan_ratio`.
+template <class T> [[gnu::always_inline]] inline T angle_of_ratio(T const& y, T const& x) {
+    constexpr double eighth = 0.41421356237309503; // tan(π/8)
+    T const way = magnitude(y);
+    auto const beyond_quarter = way * eighth > x;
+    auto const beyond_eighth = way > eighth * x;
+    auto const by_angle = [&](T const& quarter, T const& middle, T const& small) {
+        return pick(beyond_quarter, quarter, pick(beyond_eighth, middle, small));
+    };
+    T const numerator = by_angle(T(-x), T(way - x), way);
+    T const denominator = by_angle(way, T(way + x), x);
+    T const base = by_angle(T(1.5707963267948966), T(0.78539816339744828), T(0.0));
+    T const base_rest = by_angle(T(6.123233995736766e-17), T(3.061616997868383e-17), T(0.0));
+    T const r = numerator / denominator;
+    T const z = r * r;
+    T const z2 = z * z;
+    T const part = six_terms(arc_tangent_part, z, z2) + z2 * z2 * z2 * six_terms(arc_tangent_part + 6, z, z2);
+    return signed_as(T(base + (r + (base_rest + r * (z * part)))), y);
 }
 
 } // namespace detail
@@ -50,50 +111,13 @@ constexpr double six_terms(double const* c, double z, double z2) {
 [[gnu::always_inline]] inline SinCos<double> sin_cos(double angle) {
     if (!(std::abs(angle) < 1e5)) [[unlikely]]
         return {std::sin(angle), std::cos(angle)};
-    constexpr double quarters_per_radian = 0.63661977236758134;
-    double const turns = angle * quarters_per_radian;
-    auto const quarter = static_cast<std::int64_t>(turns + std::copysign(0.5, turns));
-    auto const n = static_cast<double>(quarter);
-    double const coarse = angle - n * detail::half_turn_parts[0];
-    double const fine = n * detail::half_turn_parts[1];
-    double const r = coarse - fine;
-    double const rest = ((coarse - r) - fine) - n * detail::half_turn_parts[2];
-
-    double const z = r * r;
-    double const z2 = z * z;
-    double const sine = r + (rest + r * (z * detail::six_terms(detail::sine_part, z, z2)));
-    double const half = 0.5 * z;
-    double const most = 1 - half;
-    double const cosine =
-        most + (((1 - most) - half) + (z2 * detail::six_terms(detail::cosine_part, z, z2) - r * rest));
-
-    bool const swapped = (quarter & 1) != 0;
-    double const s = swapped ? cosine : sine;
-    double const c = swapped ? sine : cosine;
-    return {(quarter & 2) != 0 ? -s : s, ((quarter + 1) & 2) != 0 ? -c : c};
+    return detail::sin_cos_within(angle);
 }
 
 /// The arc tangent of y / x for x > 0, in rad, from −π/2 to π/2, within 2 units in the last place; with one
 /// division. For angles beyond π/8 the ratio is turned by a quarter or an eighth of a turn first. A NaN gives
 /// a NaN.
-inline double atan_ratio(double y, double x) {
-    constexpr double eighth = 0.41421356237309503; // tan(π/8)
-    double const way = std::abs(y);
-    bool const beyond_quarter = way * eighth > x;
-    bool const beyond_eighth = way > eighth * x;
-    double const numerator = beyond_quarter ? -x : beyond_eighth ? way - x : way;
-    double const denominator = beyond_quarter ? way : beyond_eighth ? way + x : x;
-    double const base = beyond_quarter ? 1.5707963267948966 : beyond_eighth ? 0.78539816339744828 : 0;
-    double const base_rest = beyond_quarter  ? 6.123233995736766e-17
-                             : beyond_eighth ? 3.061616997868383e-17
-                                             : 0;
-    double const r = numerator / denominator;
-    double const z = r * r;
-    double const z2 = z * z;
-    double const part = detail::six_terms(detail::arc_tangent_part, z, z2) +
-                        z2 * z2 * z2 * detail::six_terms(detail::arc_tangent_part + 6, z, z2);
-    return std::copysign(base + (r + (base_rest + r * (z * part))), y);
-}
+inline double atan_ratio(double y, double x) { return detail::angle_of_ratio(y, x); }
 
 } // namespace seamhold
 

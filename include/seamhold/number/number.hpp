@@ -17,7 +17,7 @@ namespace seamhold {
 /// Describes a type of number. A specialisation has
 ///  - `rank`: 0 built in, 1 a foreign or packed scalar, 2 derivatives by parameters, 3 derivatives by time;
 ///    of two numbers that meet, the one of higher rank is the outer one (`Taylor<Gradient<double, 3>, 2>`),
-///  - `value(x)`: the double at the bottom,
+///  - `value(x)`: the double at the bottom; of packs the pack,
 ///  - `finite(x)`: whether every double inside is finite,
 ///  - `lift_steps`, for a foreign scalar that carries derivatives only: up to which order (see `lift.hpp`),
 ///  - `compact`, true for a scalar whose arithmetic is long: formulas over it are called, not written out in
@@ -49,8 +49,28 @@ concept Number = requires(T const& x) {
 template <class T>
 concept BuiltIn = std::is_arithmetic_v<T>;
 
-/// The double at the bottom of a number: its value without derivatives.
-template <Number T> constexpr double value_of(T const& x) { return NumberTraits<T>::value(x); }
+/// The double at the bottom of a number: its value without derivatives. Of packs it is a pack, on which
+/// nothing can branch.
+template <Number T> constexpr auto value_of(T const& x) { return NumberTraits<T>::value(x); }
+
+/// The type of that value: double, or a pack.
+template <Number T> using ValueOf = decltype(value_of(std::declval<T const&>()));
+
+/// Whether a number is made of packs: it stands for many numbers, its lanes (see `pack.hpp`).
+template <class T> inline constexpr bool is_packed = false;
+template <Number T>
+requires(!std::is_same_v<ValueOf<T>, double>) inline constexpr bool is_packed<T> = true;
+
+/// How many numbers it stands for.
+template <class T> inline constexpr int lanes_of = 1;
+template <class T>
+requires is_packed<T>
+inline constexpr int lanes_of<T> = ValueOf<T>::width;
+
+/// One number of a pack, from 0.
+template <class T>
+requires requires(T const& x) { x.lane(0); }
+constexpr double lane_of(T const& x, int i) { return x.lane(i); }
 
 /// Whether every double inside a number is finite (see `is_finite(double)`).
 template <Number T>

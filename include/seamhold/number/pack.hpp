@@ -2,92 +2,241 @@
 #define SEAMHOLD_NUMBER_PACK_HPP
 
 #include "seamhold/number/number.hpp"
+#include "seamhold/number/pack_register.hpp"
 
 #include <cmath>
 #include <cstddef>
+#include <type_traits>
 
+/// Several doubles side by side as one number: a kernel that is given packs works out that many candidates
+/// at once, in the processor's wide registers. Each lane gets what a double would get: the same operations in
+/// the same order. Results are equal to the last bit wherever the compiler fuses products and sums alike
+/// (with -ffp-contract=off, or without fused instructions); elsewhere they differ by those roundings. No lane
+/// sees another.
 namespace seamhold {
 
 /// What is true of each lane of a pack.
 template <int W> struct PackMask {
-    bool lane[W];
+    using Register = detail::PackRegister<W>;
+    typename Register::Mask part[W / Register::size];
+
+    /// Whether it is true of lane i.
+    bool lane(int i) const { return part[i / Register::size].lane(i % Register::size); }
 
     /// Logic lane by lane.
-    friend constexpr PackMask operator!(PackMask const& a) {
-        PackMask r{};
-        for (int i = 0; i < W; ++i)
-            r.lane[i] = !a.lane[i];
-        return r;
+    [[gnu::always_inline]] friend PackMask operator!(PackMask a) {
+        each([&](auto p) { a.part[p] = !a.part[p]; });
+        return a;
     }
-    friend constexpr PackMask operator&&(PackMask const& a, PackMask const& b) {
-        PackMask r{};
-        for (int i = 0; i < W; ++i)
-            r.lane[i] = a.lane[i] && b.lane[i];
-        return r;
+    [[gnu::always_inline]] friend PackMask operator&&(PackMask a, PackMask const& b) {
+        each([&](auto p) { a.part[p] = a.part[p] & b.part[p]; });
+        return a;
     }
-    friend constexpr PackMask operator||(PackMask const& a, PackMask const& b) {
-        PackMask r{};
-        for (int i = 0; i < W; ++i)
-            r.lane[i] = a.lane[i] || b.lane[i];
-        return r;
+    [[gnu::always_inline]] friend PackMask operator||(PackMask a, PackMask const& b) {
+        each([&](auto p) { a.part[p] = a.part[p] | b.part[p]; });
+        return a;
+    }
+
+    /// Whether it is true of any lane.
+    [[gnu::always_inline]] friend bool any(PackMask const& a) {
+        bool found = false;
+        each([&](auto p) { found = found || a.part[p].any(); });
+        return found;
+    }
+
+    /// Whether it is true of all lanes.
+    [[gnu::always_inline]] friend bool all(PackMask const& a) { return !any(!a); }
+
+private:
+    template <class F> [[gnu::always_inline]] static void each(F const& f) {
+        detail::unroll<0, W / Register::size>(f);
     }
 };
 
-/// W doubles side by side, as one number: a kernel that is given packs works out W candidates at once. Each
-/// lane gets what a double would get: the same operations in the same order.
-template <int W> struct Pack {
-    double lane[W] = {};
+/// W doubles side by side, 8 for the widest registers of today: then every machine has the same packs. The
+/// layout is that of an aligned array, whatever the compiler's options are.
+template <int W> struct alignas(sizeof(double) * W) Pack {
+    using Register = detail::PackRegister<W>;
+    static_assert(W % Register::size == 0, "a pack must fill the processor's registers");
+    static constexpr int width = W;
+    double lanes[W];
 
-    constexpr Pack() = default;
+    /// Zeros.
+    [[gnu::always_inline]] Pack() : Pack(0.0) {}
 
     /// The same number in all lanes.
-    template <BuiltIn A> constexpr Pack(A x) {
-        for (int i = 0; i < W; ++i)
-            lane[i] = static_cast<double>(x);
+    template <BuiltIn A> [[gnu::always_inline]] Pack(A x) {
+        auto const same = Register::all(static_cast<double>(x));
+        detail::unroll<0, parts>([&](auto p) { same.store(lanes + p * Register::size); });
     }
 
-    /// Arithmetic and comparisons lane by lane.
-    friend constexpr Pack operator+(Pack const& a) { return a; }
-    friend constexpr Pack operator-(Pack a) {
-        for (int i = 0; i < W; ++i)
-            a.lane[i] = -a.lane[i];
-        return a;
+    /// The number in lane i, from 0.
+    double lane(int i) const { return lanes[i]; }
+
+    /// Lane i becomes x.
+    void set_lane(int i, double x) { lanes[i] = x; }
+
+    /// Arithmetic lane by lane.
+    [[gnu::always_inline]] friend Pack operator+(Pack const& a) { return a; }
+    [[gnu::always_inline]] friend Pack operator-(Pack const& a) {
+        return a.each([](auto x) { return -x; });
     }
-    friend constexpr Pack operator+(Pack a, Pack const& b) {
-        for (int i = 0; i < W; ++i)
-            a.lane[i] += b.lane[i];
-        return a;
+    [[gnu::always_inline]] friend Pack operator+(Pack const& a, Pack const& b) {
+        return a.each(b, [](auto x, auto y) { return x + y; });
     }
-    friend constexpr Pack operator-(Pack a, Pack const& b) {
-        for (int i = 0; i < W; ++i)
-            a.lane[i] -= b.lane[i];
-        return a;
+    [[gnu::always_inline]] friend Pack operator-(Pack const& a, Pack const& b) {
+        return a.each(b, [](auto x, auto y) { return x - y; });
     }
-    friend constexpr Pack operator*(Pack a, Pack const& b) {
-        for (int i = 0; i < W; ++i)
-            a.lane[i] *= b.lane[i];
-        return a;
+    [[gnu::always_inline]] friend Pack operator*(Pack const& a, Pack const& b) {
+        return a.each(b, [](auto x, auto y) { return x * y; });
     }
-    friend constexpr Pack operator/(Pack a, Pack const& b) {
-        for (int i = 0; i < W; ++i)
-            a.lane[i] /= b.lane[i];
-        return a;
+    [[gnu::always_inline]] friend Pack operator/(Pack const& a, Pack const& b) {
+        return a.each(b, [](auto x, auto y) { return x / y; });
     }
-    friend constexpr PackMask<W> operator<(Pack const& a, Pack const& b) {
-        PackMask<W> r{};
-        for (int i = 0; i < W; ++i)
-            r.lane[i] = a.lane[i] < b.lane[i];
+
+    /// Arithmetic in place.
+    [[gnu::always_inline]] Pack& operator+=(Pack const& b) { return *this = *this + b; }
+    [[gnu::always_inline]] Pack& operator-=(Pack const& b) { return *this = *this - b; }
+    [[gnu::always_inline]] Pack& operator*=(Pack const& b) { return *this = *this * b; }
+    [[gnu::always_inline]] Pack& operator/=(Pack const& b) { return *this = *this / b; }
+
+    /// Comparisons lane by lane; false where a NaN is compared.
+    [[gnu::always_inline]] friend PackMask<W> operator<(Pack const& a, Pack const& b) {
+        PackMask<W> r;
+        detail::unroll<0, parts>([&](auto p) { r.part[p] = a.part(p) < b.part(p); });
         return r;
     }
-    friend constexpr PackMask<W> operator>(Pack const& a, Pack const& b) { return b < a; }
-    friend constexpr PackMask<W> operator<=(Pack const& a, Pack const& b) {
-        PackMask<W> r{};
-        for (int i = 0; i < W; ++i)
-            r.lane[i] = a.lane[i] <= b.lane[i];
+    [[gnu::always_inline]] friend PackMask<W> operator<=(Pack const& a, Pack const& b) {
+        PackMask<W> r;
+        detail::unroll<0, parts>([&](auto p) { r.part[p] = a.part(p) <= b.part(p); });
         return r;
     }
-    friend constexpr PackMask<W> operator>=(Pack const& a, Pack const& b) { return b <= a; }
+    [[gnu::always_inline]] friend PackMask<W> operator>(Pack const& a, Pack const& b) { return b < a; }
+    [[gnu::always_inline]] friend PackMask<W> operator>=(Pack const& a, Pack const& b) { return b <= a; }
+
+    /// a where the mask is true, b where it is not.
+    [[gnu::always_inline]] friend Pack select(PackMask<W> const& m, Pack const& a, Pack const& b) {
+        Pack r{Unset()};
+        detail::unroll<0, parts>(
+            [&](auto p) { pick(m.part[p], a.part(p), b.part(p)).store(r.lanes + p * Register::size); });
+        return r;
+    }
+
+    /// The square root, the distance from 0, the smaller and the larger of two; as the functions of <cmath>.
+    [[gnu::always_inline]] friend Pack sqrt(Pack const& a) {
+        return a.each([](auto x) { return root(x); });
+    }
+    [[gnu::always_inline]] friend Pack abs(Pack const& a) {
+        return a.each([](auto x) { return magnitude(x); });
+    }
+    [[gnu::always_inline]] friend Pack sqr(Pack const& a) { return a * a; }
+
+    /// Functions that no vector formula is written for, lane by lane by the C library.
+    friend Pack sin(Pack const& a) { return sin_cos(a).sin; }
+    friend Pack cos(Pack const& a) { return sin_cos(a).cos; }
+    friend Pack tan(Pack const& a) {
+        return a.by_lane([](double x) { return std::tan(x); });
+    }
+    friend Pack asin(Pack const& a) {
+        return a.by_lane([](double x) { return std::asin(x); });
+    }
+    friend Pack acos(Pack const& a) {
+        return a.by_lane([](double x) { return std::acos(x); });
+    }
+    friend Pack atan(Pack const& a) {
+        return a.by_lane([](double x) { return std::atan(x); });
+    }
+    friend Pack exp(Pack const& a) {
+        return a.by_lane([](double x) { return std::exp(x); });
+    }
+    friend Pack log(Pack const& a) {
+        return a.by_lane([](double x) { return std::log(x); });
+    }
+    friend Pack pow(Pack const& a, double p) {
+        return a.by_lane([p](double x) { return std::pow(x, p); });
+    }
+    friend Pack atan2(Pack const& y, Pack const& x) {
+        Pack r;
+        for (int i = 0; i < W; ++i)
+            r.lanes[i] = std::atan2(y.lanes[i], x.lanes[i]);
+        return r;
+    }
+
+    /// What f makes of each lane.
+    template <class F> Pack by_lane(F const& f) const {
+        Pack r;
+        for (int i = 0; i < W; ++i)
+            r.lanes[i] = f(lanes[i]);
+        return r;
+    }
+
+    /// What the formulas of `elementary.hpp` ask of a number.
+    [[gnu::always_inline]] friend Pack magnitude(Pack const& a) { return abs(a); }
+    [[gnu::always_inline]] friend Pack signed_as(Pack const& a, Pack const& sign) {
+        return a.each(sign, [](auto x, auto s) { return signed_as(x, s); });
+    }
+    [[gnu::always_inline]] friend Pack pick(PackMask<W> const& m, Pack const& a, Pack const& b) {
+        return select(m, a, b);
+    }
+    [[gnu::always_inline]] friend detail::Quarters<Pack, PackMask<W>> quarters_of(Pack const& turns) {
+        Pack const count = (turns + signed_as(Pack(0.5), turns)).each([](auto x) { return cut(x); });
+        auto const within = [](Pack const& n, double whole) {
+            Pack const share = n * (1 / whole);
+            return n - share.each([](auto x) { return below(x); }) * whole;
+        };
+        Pack const of_four = within(count, 4), of_two = within(count, 2), next = within(count + 1.0, 4);
+        return {count, of_two > 0.5, of_four > 1.5, next > 1.5};
+    }
+
+private:
+    static constexpr int parts = W / Register::size;
+
+    struct Unset {};
+    [[gnu::always_inline]] explicit Pack(Unset) {}
+
+    [[gnu::always_inline]] Register part(int p) const { return Register::load(lanes + p * Register::size); }
+
+    template <class F> [[gnu::always_inline]] Pack each(F const& f) const {
+        Pack r{Unset()};
+        detail::unroll<0, parts>([&](auto p) { f(part(p)).store(r.lanes + p * Register::size); });
+        return r;
+    }
+    template <class F> [[gnu::always_inline]] Pack each(Pack const& b, F const& f) const {
+        Pack r{Unset()};
+        detail::unroll<0, parts>([&](auto p) { f(part(p), b.part(p)).store(r.lanes + p * Register::size); });
+        return r;
+    }
 };
+
+template <int W> struct NumberTraits<Pack<W>> {
+    static constexpr int rank = 1;
+    static Pack<W> value(Pack<W> const& x) { return x; }
+    static bool finite(Pack<W> const& x) {
+        bool all = true;
+        for (double const lane : x.lanes)
+            all = all && is_finite(lane);
+        return all;
+    }
+};
+
+/// Sine and cosine of each lane's angle in rad; the formula is that of doubles, in `elementary.hpp`.
+template <int W> [[gnu::always_inline]] inline SinCos<Pack<W>> sin_cos(Pack<W> const& angle) {
+    auto const within = abs(angle) < 1e5;
+    auto r = detail::sin_cos_within(select(within, angle, Pack<W>(0.0)));
+    if (!all(within)) [[unlikely]]
+        for (int i = 0; i < W; ++i)
+            if (!within.lane(i)) {
+                auto const one = sin_cos(angle.lane(i));
+                r.sin.set_lane(i, one.sin);
+                r.cos.set_lane(i, one.cos);
+            }
+    return r;
+}
+
+/// The arc tangent of y / x for x > 0, in rad, of each lane; the formula is that of doubles.
+template <int W> [[gnu::always_inline]] inline Pack<W> atan_ratio(Pack<W> const& y, Pack<W> const& x) {
+    return detail::angle_of_ratio(y, x);
+}
 
 } // namespace seamhold
 

@@ -165,13 +165,23 @@ template <class S, int N>
 
 template <class S, int N> struct NumberTraits<Taylor<S, N>> {
     static constexpr int rank = 3;
-    static constexpr double value(Taylor<S, N> const& x) { return value_of(x.coefficient[0]); }
+    static constexpr auto value(Taylor<S, N> const& x) { return value_of(x.coefficient[0]); }
     static constexpr bool finite(Taylor<S, N> const& x) {
         bool all = true;
         detail::unroll<0, N + 1>([&](auto k) { all = all && is_finite(x.coefficient[k]); });
         return all;
     }
 };
+
+/// One of the numbers that a Taylor number of packs stands for, from 0.
+template <class S, int N>
+requires is_packed<S>
+constexpr auto lane_of(Taylor<S, N> const& x, int i) {
+    Taylor<decltype(lane_of(x.coefficient[0], i)), N> r;
+    for (int k = 0; k <= N; ++k)
+        r.coefficient[k] = lane_of(x.coefficient[k], i);
+    return r;
+}
 
 namespace detail {
 

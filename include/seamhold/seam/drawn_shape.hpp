@@ -112,6 +112,15 @@ public:
             if (ends_after)
                 r = either(r, late());
             return r;
+        } else if constexpr (is_packed<R>) {
+            auto r = data_->starts.with_piece(s, in_piece);
+            auto const places = value_of(s);
+            using V = decltype(places);
+            if (data_->before)
+                r = select(places < V(0.0), early(), r);
+            if (data_->after)
+                r = select(places > V(length() + end_of_curve), late(), r);
+            return r;
         } else {
             double const place = value_of(s);
             if (data_->before && place < 0)

@@ -26,6 +26,13 @@ template <class T> ShapePoint<T> either(ShapePoint<T> const& a, ShapePoint<T> co
             either(a.tangent_y, b.tangent_y)};
 }
 
+/// a where the mask of lanes is true, b where it is not.
+template <class Mask, class T>
+ShapePoint<T> select(Mask const& mask, ShapePoint<T> const& a, ShapePoint<T> const& b) {
+    return {select(mask, a.x, b.x), select(mask, a.y, b.y), select(mask, a.tangent_x, b.tangent_x),
+            select(mask, a.tangent_y, b.tangent_y)};
+}
+
 /// A place in the flattened face, m.
 struct FacePoint {
     double x, y;
