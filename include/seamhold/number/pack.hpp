@@ -25,22 +25,22 @@ template <int W> struct PackMask {
 
     /// Logic lane by lane.
     [[gnu::always_inline]] friend PackMask operator!(PackMask a) {
-        each([&](auto p) { a.part[p] = !a.part[p]; });
+        each([&](auto p) __attribute__((always_inline)) { a.part[p] = !a.part[p]; });
         return a;
     }
     [[gnu::always_inline]] friend PackMask operator&&(PackMask a, PackMask const& b) {
-        each([&](auto p) { a.part[p] = a.part[p] & b.part[p]; });
+        each([&](auto p) __attribute__((always_inline)) { a.part[p] = a.part[p] & b.part[p]; });
         return a;
     }
     [[gnu::always_inline]] friend PackMask operator||(PackMask a, PackMask const& b) {
-        each([&](auto p) { a.part[p] = a.part[p] | b.part[p]; });
+        each([&](auto p) __attribute__((always_inline)) { a.part[p] = a.part[p] | b.part[p]; });
         return a;
     }
 
     /// Whether it is true of any lane.
     [[gnu::always_inline]] friend bool any(PackMask const& a) {
         bool found = false;
-        each([&](auto p) { found = found || a.part[p].any(); });
+        each([&](auto p) __attribute__((always_inline)) { found = found || a.part[p].any(); });
         return found;
     }
 
@@ -67,7 +67,7 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     /// The same number in all lanes.
     template <BuiltIn A> [[gnu::always_inline]] Pack(A x) {
         auto const same = Register::all(static_cast<double>(x));
-        detail::unroll<0, parts>([&](auto p) { same.store(lanes + p * Register::size); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { same.store(lanes + p * Register::size); });
     }
 
     /// The number in lane i, from 0.
@@ -79,19 +79,19 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     /// Arithmetic lane by lane.
     [[gnu::always_inline]] friend Pack operator+(Pack const& a) { return a; }
     [[gnu::always_inline]] friend Pack operator-(Pack const& a) {
-        return a.each([](auto x) { return -x; });
+        return a.each([](auto x) __attribute__((always_inline)) { return -x; });
     }
     [[gnu::always_inline]] friend Pack operator+(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) { return x + y; });
+        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x + y; });
     }
     [[gnu::always_inline]] friend Pack operator-(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) { return x - y; });
+        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x - y; });
     }
     [[gnu::always_inline]] friend Pack operator*(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) { return x * y; });
+        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x * y; });
     }
     [[gnu::always_inline]] friend Pack operator/(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) { return x / y; });
+        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x / y; });
     }
 
     /// Arithmetic in place.
@@ -103,12 +103,12 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     /// Comparisons lane by lane; false where a NaN is compared.
     [[gnu::always_inline]] friend PackMask<W> operator<(Pack const& a, Pack const& b) {
         PackMask<W> r;
-        detail::unroll<0, parts>([&](auto p) { r.part[p] = a.part(p) < b.part(p); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { r.part[p] = a.part(p) < b.part(p); });
         return r;
     }
     [[gnu::always_inline]] friend PackMask<W> operator<=(Pack const& a, Pack const& b) {
         PackMask<W> r;
-        detail::unroll<0, parts>([&](auto p) { r.part[p] = a.part(p) <= b.part(p); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { r.part[p] = a.part(p) <= b.part(p); });
         return r;
     }
     [[gnu::always_inline]] friend PackMask<W> operator>(Pack const& a, Pack const& b) { return b < a; }
@@ -118,16 +118,16 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     [[gnu::always_inline]] friend Pack select(PackMask<W> const& m, Pack const& a, Pack const& b) {
         Pack r{Unset()};
         detail::unroll<0, parts>(
-            [&](auto p) { pick(m.part[p], a.part(p), b.part(p)).store(r.lanes + p * Register::size); });
+            [&](auto p) __attribute__((always_inline)) { pick(m.part[p], a.part(p), b.part(p)).store(r.lanes + p * Register::size); });
         return r;
     }
 
     /// The square root, the distance from 0, the smaller and the larger of two; as the functions of <cmath>.
     [[gnu::always_inline]] friend Pack sqrt(Pack const& a) {
-        return a.each([](auto x) { return root(x); });
+        return a.each([](auto x) __attribute__((always_inline)) { return root(x); });
     }
     [[gnu::always_inline]] friend Pack abs(Pack const& a) {
-        return a.each([](auto x) { return magnitude(x); });
+        return a.each([](auto x) __attribute__((always_inline)) { return magnitude(x); });
     }
     [[gnu::always_inline]] friend Pack sqr(Pack const& a) { return a * a; }
 
@@ -173,16 +173,16 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     /// What the formulas of `elementary.hpp` ask of a number.
     [[gnu::always_inline]] friend Pack magnitude(Pack const& a) { return abs(a); }
     [[gnu::always_inline]] friend Pack signed_as(Pack const& a, Pack const& sign) {
-        return a.each(sign, [](auto x, auto s) { return signed_as(x, s); });
+        return a.each(sign, [](auto x, auto s) __attribute__((always_inline)) { return signed_as(x, s); });
     }
     [[gnu::always_inline]] friend Pack pick(PackMask<W> const& m, Pack const& a, Pack const& b) {
         return select(m, a, b);
     }
     [[gnu::always_inline]] friend detail::Quarters<Pack, PackMask<W>> quarters_of(Pack const& turns) {
-        Pack const count = (turns + signed_as(Pack(0.5), turns)).each([](auto x) { return cut(x); });
+        Pack const count = (turns + signed_as(Pack(0.5), turns)).each([](auto x) __attribute__((always_inline)) { return cut(x); });
         auto const within = [](Pack const& n, double whole) {
             Pack const share = n * (1 / whole);
-            return n - share.each([](auto x) { return below(x); }) * whole;
+            return n - share.each([](auto x) __attribute__((always_inline)) { return below(x); }) * whole;
         };
         Pack const of_four = within(count, 4), of_two = within(count, 2), next = within(count + 1.0, 4);
         return {count, of_two > 0.5, of_four > 1.5, next > 1.5};
@@ -198,12 +198,12 @@ private:
 
     template <class F> [[gnu::always_inline]] Pack each(F const& f) const {
         Pack r{Unset()};
-        detail::unroll<0, parts>([&](auto p) { f(part(p)).store(r.lanes + p * Register::size); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { f(part(p)).store(r.lanes + p * Register::size); });
         return r;
     }
     template <class F> [[gnu::always_inline]] Pack each(Pack const& b, F const& f) const {
         Pack r{Unset()};
-        detail::unroll<0, parts>([&](auto p) { f(part(p), b.part(p)).store(r.lanes + p * Register::size); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { f(part(p), b.part(p)).store(r.lanes + p * Register::size); });
         return r;
     }
 };

@@ -31,7 +31,7 @@ template <class S, int N> struct Taylor {
     template <class U>
     requires(!std::is_same_v<U, S> && !std::is_convertible_v<Taylor<U, N>, S> &&
              std::convertible_to<U, S>) constexpr Taylor(Taylor<U, N> const& other) {
-        detail::unroll<0, N + 1>([&](auto k) { coefficient[k] = number_cast<S>(other.coefficient[k]); });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { coefficient[k] = number_cast<S>(other.coefficient[k]); });
     }
 
     /// Time itself at the instant `time`: first derivative one, the others zero. Put it into a kernel to get
@@ -64,18 +64,18 @@ template <class S, int N> struct Taylor {
     /// gives.
     [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor const& a) { return a; }
     [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a) {
-        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = -a.coefficient[k]; });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = -a.coefficient[k]; });
         return a;
     }
     [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor a, Taylor const& b) {
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
-            detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] + b.coefficient[k]; });
+            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] + b.coefficient[k]; });
             return a;
         });
     }
     [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a, Taylor const& b) {
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
-            detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] - b.coefficient[k]; });
+            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] - b.coefficient[k]; });
             return a;
         });
     }
@@ -87,10 +87,10 @@ template <class S, int N> struct Taylor {
         }
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
             Taylor r;
-            detail::unroll<0, N + 1>([&](auto k) {
+            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
                 S sum = a.coefficient[0] * b.coefficient[k];
                 detail::unroll<1, k + 1>(
-                    [&](auto i) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
+                    [&](auto i) __attribute__((always_inline)) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
                 r.coefficient[k] = sum;
             });
             return r;
@@ -100,10 +100,10 @@ template <class S, int N> struct Taylor {
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
             S const inverse = number_cast<S>(1) / b.coefficient[0];
             Taylor r;
-            detail::unroll<0, N + 1>([&](auto k) {
+            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
                 S rest = a.coefficient[k];
                 detail::unroll<1, k + 1>(
-                    [&](auto i) { rest = rest - b.coefficient[i] * r.coefficient[k - i]; });
+                    [&](auto i) __attribute__((always_inline)) { rest = rest - b.coefficient[i] * r.coefficient[k - i]; });
                 r.coefficient[k] = k == 0 ? a.coefficient[0] / b.coefficient[0] : rest * inverse;
             });
             return r;
@@ -128,7 +128,7 @@ template <class S, int N> struct Taylor {
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator*(Taylor a, A b) {
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
             detail::unroll<0, N + 1>(
-                [&](auto k) { a.coefficient[k] = a.coefficient[k] * number_cast<S>(b); });
+                [&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] * number_cast<S>(b); });
             return a;
         });
     }
@@ -136,7 +136,7 @@ template <class S, int N> struct Taylor {
         return b * a;
     }
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator/(Taylor a, A b) {
-        detail::unroll<0, N + 1>([&](auto k) { a.coefficient[k] = a.coefficient[k] / number_cast<S>(b); });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] / number_cast<S>(b); });
         return a;
     }
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator/(A a, Taylor const& b) {
@@ -158,7 +158,7 @@ namespace detail {
 /// Each coefficient times a number without derivatives.
 template <class S, int N>
 [[gnu::always_inline]] constexpr Taylor<S, N> scaled(Taylor<S, N> x, S const& factor) {
-    unroll<0, N + 1>([&](auto k) { x.coefficient[k] = x.coefficient[k] * factor; });
+    unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { x.coefficient[k] = x.coefficient[k] * factor; });
     return x;
 }
 } // namespace detail
@@ -168,7 +168,7 @@ template <class S, int N> struct NumberTraits<Taylor<S, N>> {
     static constexpr auto value(Taylor<S, N> const& x) { return value_of(x.coefficient[0]); }
     static constexpr bool finite(Taylor<S, N> const& x) {
         bool all = true;
-        detail::unroll<0, N + 1>([&](auto k) { all = all && is_finite(x.coefficient[k]); });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { all = all && is_finite(x.coefficient[k]); });
         return all;
     }
 };
@@ -215,10 +215,10 @@ template <class S, int N>
     return detail::in_place<S>([&]() __attribute__((always_inline)) {
         Taylor<S, N> y(value);
         S const inverse = reciprocal_or_zero(d.coefficient[0]);
-        detail::unroll<1, N + 1>([&](auto k) {
+        detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
             S sum = u.coefficient[k] * detail::factor<S>(k);
             detail::unroll<1, k>(
-                [&](auto i) { sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i); });
+                [&](auto i) __attribute__((always_inline)) { sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i); });
             y.coefficient[k] = sum * inverse / detail::factor<S>(k);
         });
         return y;
@@ -237,10 +237,10 @@ template <class S, int N> [[gnu::always_inline]] constexpr Taylor<S, N> sqr(Tayl
     }
     return detail::in_place<S>([&]() __attribute__((always_inline)) {
         Taylor<S, N> r;
-        detail::unroll<0, N + 1>([&](auto k) {
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
             S sum = number_cast<S>(0);
             detail::unroll<0, (k + 1) / 2>(
-                [&](auto i) { sum = sum + x.coefficient[i] * x.coefficient[k - i]; });
+                [&](auto i) __attribute__((always_inline)) { sum = sum + x.coefficient[i] * x.coefficient[k - i]; });
             sum = sum * detail::factor<S>(2);
             r.coefficient[k] = k % 2 == 0 ? sum + sqr(x.coefficient[k / 2]) : sum;
         });
@@ -254,9 +254,9 @@ template <class S, int N> [[gnu::always_inline]] inline Taylor<S, N> sqrt(Taylor
     return detail::in_place<S>([&]() __attribute__((always_inline)) {
         Taylor<S, N> r(sqrt(x.coefficient[0]));
         S const inverse = detail::reciprocal_or_zero(r.coefficient[0] * detail::factor<S>(2));
-        detail::unroll<1, N + 1>([&](auto k) {
+        detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
             S rest = x.coefficient[k];
-            detail::unroll<1, k>([&](auto i) { rest = rest - r.coefficient[i] * r.coefficient[k - i]; });
+            detail::unroll<1, k>([&](auto i) __attribute__((always_inline)) { rest = rest - r.coefficient[i] * r.coefficient[k - i]; });
             r.coefficient[k] = rest * inverse;
         });
         return r;
@@ -267,10 +267,10 @@ template <class S, int N> [[gnu::always_inline]] inline Taylor<S, N> sqrt(Taylor
 template <class S, int N> Taylor<S, N> exp(Taylor<S, N> const& x) {
     using std::exp;
     Taylor<S, N> r(exp(x.coefficient[0]));
-    detail::unroll<1, N + 1>([&](auto k) {
+    detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
         S sum = number_cast<S>(0);
         detail::unroll<1, k + 1>(
-            [&](auto i) { sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(i); });
+            [&](auto i) __attribute__((always_inline)) { sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(i); });
         r.coefficient[k] = sum / detail::factor<S>(k);
     });
     return r;
@@ -287,10 +287,10 @@ template <class S, int N> [[gnu::always_inline]] inline SinCos<Taylor<S, N>> sin
     return detail::in_place<S>([&]() __attribute__((always_inline)) {
         auto const start = sin_cos(x.coefficient[0]);
         SinCos<Taylor<S, N>> r{Taylor<S, N>(start.sin), Taylor<S, N>(start.cos)};
-        detail::unroll<1, N + 1>([&](auto k) {
+        detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
             S sine = number_cast<S>(0);
             S cosine = number_cast<S>(0);
-            detail::unroll<1, k + 1>([&](auto i) {
+            detail::unroll<1, k + 1>([&](auto i) __attribute__((always_inline)) {
                 S const rate = x.coefficient[i] * detail::factor<S>(i);
                 sine = sine + rate * r.cos.coefficient[k - i];
                 cosine = cosine - rate * r.sin.coefficient[k - i];
@@ -336,15 +336,15 @@ template <class S, int N>
         Taylor<S, N> const squared = sqr(x) + sqr(y);
         S const inverse = reciprocal_or_zero(squared.coefficient[0]);
         Taylor<S, N> r(value);
-        unroll<1, N + 1>([&](auto k) {
+        unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
             S sum = number_cast<S>(0);
-            unroll<1, k + 1>([&](auto i) {
+            unroll<1, k + 1>([&](auto i) __attribute__((always_inline)) {
                 sum = sum +
                       (y.coefficient[i] * x.coefficient[k - i] - x.coefficient[i] * y.coefficient[k - i]) *
                           factor<S>(i);
             });
             unroll<1, k>(
-                [&](auto i) { sum = sum - r.coefficient[i] * squared.coefficient[k - i] * factor<S>(i); });
+                [&](auto i) __attribute__((always_inline)) { sum = sum - r.coefficient[i] * squared.coefficient[k - i] * factor<S>(i); });
             r.coefficient[k] = sum * inverse / factor<S>(k);
         });
         return r;
@@ -382,9 +382,9 @@ template <class S, int N> Taylor<S, N> pow(Taylor<S, N> const& x, double p) {
     using std::pow;
     Taylor<S, N> r(S(pow(x.coefficient[0], p)));
     S const inverse = detail::reciprocal_or_zero(x.coefficient[0]);
-    detail::unroll<1, N + 1>([&](auto k) {
+    detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
         S sum = number_cast<S>(0);
-        detail::unroll<1, k + 1>([&](auto i) {
+        detail::unroll<1, k + 1>([&](auto i) __attribute__((always_inline)) {
             sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(p * i - (k - i));
         });
         r.coefficient[k] = sum * inverse / detail::factor<S>(k);
@@ -402,7 +402,7 @@ template <class Mask, class S, int N>
 constexpr Taylor<S, N> select(Mask const& mask, Taylor<S, N> const& a, Taylor<S, N> const& b) {
     Taylor<S, N> r;
     detail::unroll<0, N + 1>(
-        [&](auto k) { r.coefficient[k] = select(mask, a.coefficient[k], b.coefficient[k]); });
+        [&](auto k) __attribute__((always_inline)) { r.coefficient[k] = select(mask, a.coefficient[k], b.coefficient[k]); });
     return r;
 }
 
