@@ -35,7 +35,8 @@ using CandidateChain = Chain<Steady<Cell, Flange, S>, Rest<Cell, Part, S>, Mirro
 template <class S> CandidateChain<S> chain_of(std::array<S, 8> const& x) {
     Direction<Cell> const down{1, 0, 0};
     auto const turned = number_cast<S>(about_axis<Cell, Flange>(down, std::numbers::pi));
-    auto const tilted = about_axis<Flange, Flange>({1, 0, 0}, x[2]) * about_axis<Flange, Head>({0, 1, 0}, x[3]);
+    auto const tilted =
+        about_axis<Flange, Flange>({1, 0, 0}, x[2]) * about_axis<Flange, Head>({0, 1, 0}, x[3]);
     S const zero = number_cast<S>(0);
     Pose<Cell, Part, S> part{number_cast<S>(Rotation<Cell, Part>::identity()), {x[6], zero, zero}};
     return {{{turned, {zero, zero, x[1]}}, {x[0], zero, zero}, 0},
@@ -49,8 +50,8 @@ Seam<OnFace<Straight<>, Plane<>>> stitch() {
 }
 
 Numbers candidate(Random& random) {
-    return {random.uniform(-0.3, 0.3), random.uniform(0.4, 0.6),   random.uniform(-0.2, 0.2),
-            random.uniform(-0.2, 0.2), random.uniform(0.02, 0.05), random.uniform(0.45, 0.55),
+    return {random.uniform(-0.3, 0.3),   random.uniform(0.4, 0.6),   random.uniform(-0.2, 0.2),
+            random.uniform(-0.2, 0.2),   random.uniform(0.02, 0.05), random.uniform(0.45, 0.55),
             random.uniform(-0.05, 0.05), random.uniform(-0.2, 0.2)};
 }
 

@@ -66,16 +66,19 @@ public:
     std::vector<Column> const& columns() const { return columns_; }
     void answer(CandidatePack const& candidates, std::span<MapPack> answers) const {
         Candidate one{std::vector<double>(candidates.values.size()), candidates.choices};
-        for (std::size_t lane = 0; lane < candidates.count; ++lane) {
+        int const last = static_cast<int>(candidates.count) - 1;
+        for (int lane = 0; lane < map_lanes; ++lane) {
+            if (lane > last) {
+                for (auto& answer : answers)
+                    answer.set_lane(lane, answer.lane(last));
+                continue;
+            }
             for (std::size_t a = 0; a < one.values.size(); ++a)
-                one.values[a] = candidates.values[a].lane[lane];
+                one.values[a] = candidates.values[a].lane(lane);
             auto const found = f_(std::as_const(one));
             for (std::size_t c = 0; c < answers.size(); ++c)
-                answers[c].lane[lane] = found[c];
+                answers[c].set_lane(lane, found[c]);
         }
-        for (std::size_t c = 0; c < answers.size(); ++c)
-            for (std::size_t lane = candidates.count; lane < map_lanes; ++lane)
-                answers[c].lane[lane] = answers[c].lane[candidates.count - 1];
     }
 
 private:
