@@ -32,13 +32,22 @@ subdirectory)
     with_cmake "-DSEAMHOLD_FOLDER=$source"
     # Where a library is missing, it is said which: CMake itself only says that a target is not there.
     said=$("$cmake" -S "$project" -B "$work/without" -G Ninja "-DCMAKE_CXX_COMPILER=$compiler" \
-        "-DSEAMHOLD_FOLDER=$source" -DCMAKE_DISABLE_FIND_PACKAGE_SQLite3=ON -DSEAMHOLD_TOML_INCLUDE_DIR= 2>&1 || true)
-    for missing in "store is not there: SQLite 3.24" "file is not there: toml++"; do
+        "-DSEAMHOLD_FOLDER=$source" -DCMAKE_DISABLE_FIND_PACKAGE_SQLite3=ON \
+        -DCMAKE_DISABLE_FIND_PACKAGE_TBB=ON -DSEAMHOLD_TOML_INCLUDE_DIR= 2>&1 || true)
+    for missing in "store is not there: SQLite 3.24" "file is not there: toml++" \
+        "threads is not there: oneTBB 2021"; do
         case $said in
         *"seamhold::$missing"*) ;;
         *) echo "not said: seamhold::$missing"; echo "$said"; exit 1 ;;
         esac
     done
+    ;;
+core_alone)
+    # The headers of xsimd stand where every compiler finds them, so it is told not to take them.
+    with_cmake "-DSEAMHOLD_FOLDER=$source" -DCMAKE_CXX_FLAGS=-DSEAMHOLD_NO_XSIMD -DSEAMHOLD_XSIMD_INCLUDE_DIR= \
+        -DSEAMHOLD_TOML_INCLUDE_DIR= -DCMAKE_DISABLE_FIND_PACKAGE_SQLite3=ON -DCMAKE_DISABLE_FIND_PACKAGE_TBB=ON
+    "$work/build/core"
+    exit 0
     ;;
 fetchcontent)
     # The same files give the same archive, so that an unchanged one is not unpacked again.
@@ -69,3 +78,4 @@ esac
 "$work/build/core"
 "$work/build/with_file"
 (cd "$work" && "$work/build/with_store")
+"$work/build/with_threads"

@@ -10,3 +10,6 @@ $1 -std=c++20 -O0 $(pkg-config --cflags seamhold) ../with_file.cpp -o "$2/with_f
 # shellcheck disable=SC2046
 $1 -std=c++20 -O0 $(pkg-config --cflags seamhold-store) ../with_store.cpp -o "$2/with_store" \
     $(pkg-config --libs seamhold-store)
+# shellcheck disable=SC2046
+$1 -std=c++20 -O0 $(pkg-config --cflags seamhold-threads) ../with_threads.cpp -o "$2/with_threads" \
+    $(pkg-config --libs seamhold-threads)
