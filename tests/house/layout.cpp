@@ -27,8 +27,10 @@ std::map<std::string, int> const floors = {{"number", 1},  {"statistics", 1}, {"
                                            {"live", 7},    {"calibrate", 7},  {"record", 7}, {"budget", 8},
                                            {"plan", 8},    {"map", 9},        {"file", 10}};
 
-// What the core may include besides itself and the standard library.
-std::set<std::string> const dependencies = {"Eigen", "boost"};
+// What the core may include besides itself and the standard library; xsimd only where the compiler finds it.
+std::set<std::string> const dependencies = {"Eigen", "boost", "xsimd"};
+// Only map/ may include oneTBB: one header, that of a component of its own.
+std::set<std::string> const map_dependencies = {"oneapi"};
 // Only file/, whose components stand apart from the core, may include these: folders, and headers by name.
 std::set<std::string> const file_dependencies = {"toml++", "sqlite3.h", "sys"};
 
@@ -56,6 +58,9 @@ std::string fault(std::string const& folder, std::string const& included) {
     }
     if (file_dependencies.count(first) != 0) {
         return folder == "file" ? "" : "may be included by file/ only";
+    }
+    if (map_dependencies.count(first) != 0) {
+        return folder == "map" ? "" : "may be included by map/ only";
     }
     if (slash == std::string::npos || dependencies.count(first) != 0) {
         return "";
@@ -96,6 +101,10 @@ TEST_CASE("the rules of the floors refuse what they should") {
     CHECK_FALSE(fault("record", "sqlite3.h").empty());
     CHECK_FALSE(fault("", "sqlite3.h").empty());
     CHECK_FALSE(fault("seam", "ceres/ceres.h").empty());
+    CHECK(fault("number", "xsimd/xsimd.hpp").empty());
+    CHECK(fault("map", "oneapi/tbb/parallel_for.h").empty());
+    CHECK_FALSE(fault("file", "oneapi/tbb/parallel_for.h").empty());
+    CHECK_FALSE(fault("", "oneapi/tbb/parallel_for.h").empty());
 }
 
 TEST_CASE("a header includes only from its own floor or below") {
@@ -137,9 +146,10 @@ TEST_CASE("include guards are named after their header") {
     }
 }
 
-TEST_CASE("SQLite is reached by what keeps weld records only: the store stays out of file.hpp") {
+TEST_CASE("libraries of components are reached by what needs them only: SQLite by what keeps, oneTBB by one "
+          "header") {
     std::regex const include_line(R"(\s*#\s*include\s*[<"]([^>"]+)[>"].*)");
-    auto const reaches_sqlite = [&](std::string const& from) {
+    auto const reaches = [&](std::string const& from, std::string const& library) {
         std::set<std::string> seen;
         std::vector<std::string> left{from};
         while (!left.empty()) {
@@ -154,7 +164,7 @@ TEST_CASE("SQLite is reached by what keeps weld records only: the store stays ou
                     continue;
                 }
                 std::string const included = match[1];
-                if (included == "sqlite3.h") {
+                if (included.substr(0, included.find('/')) == library) {
                     return true;
                 }
                 if (included.rfind("seamhold/", 0) == 0) {
@@ -164,10 +174,21 @@ TEST_CASE("SQLite is reached by what keeps weld records only: the store stays ou
         }
         return false;
     };
-    CHECK(reaches_sqlite("file/weld_store.hpp"));
-    CHECK(reaches_sqlite("file/store_csv.hpp"));
-    CHECK_FALSE(reaches_sqlite("file.hpp"));
-    CHECK_FALSE(reaches_sqlite("file/calibration.hpp"));
-    CHECK_FALSE(reaches_sqlite("file/weld_papers.hpp"));
-    CHECK_FALSE(reaches_sqlite("seamhold.hpp"));
+    CHECK(reaches("file/weld_store.hpp", "sqlite3.h"));
+    CHECK(reaches("file/store_csv.hpp", "sqlite3.h"));
+    CHECK(reaches("file/map_store.hpp", "sqlite3.h"));
+    CHECK(reaches("map/on_all_cores.hpp", "oneapi"));
+    for (auto const* const without : {"file.hpp", "file/calibration.hpp", "file/weld_papers.hpp",
+                                      "file/map_csv.hpp", "map.hpp", "seamhold.hpp"}) {
+        INFO(without);
+        CHECK_FALSE(reaches(without, "sqlite3.h"));
+        CHECK_FALSE(reaches(without, "oneapi"));
+    }
+    for (auto const& header : public_headers()) {
+        auto const text = text_of(project_folder() / "include" / "seamhold" / header);
+        INFO("include/seamhold/" << header.string());
+        CHECK((header.string() == "map/on_all_cores.hpp" ||
+               (text.find("<oneapi/") == std::string::npos &&
+                text.find("on_all_cores.hpp\"") == std::string::npos)));
+    }
 }

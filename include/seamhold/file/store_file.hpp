@@ -138,9 +138,16 @@ inline void check_archive(SqlFile const& file) {
                        journal_advice);
 }
 
-/// Whether it is a store; false where it is empty. Throws BadInput where it is something else, or of a newer
-/// version.
-inline bool is_store(SqlFile const& file) {
+/// What a database file says it is: whose, and of which version.
+struct StoreKind {
+    std::uint64_t mark;    ///< four letters in ASCII, where SQLite keeps whose file it is
+    std::uint64_t version; ///< of its tables
+    char const* name;
+};
+
+/// Whether a file is of this kind; false where it is empty. Throws BadInput where it is something else, or of
+/// another version.
+inline bool is_of_kind(SqlFile const& file, StoreKind const& kind) {
     constexpr char const* what = "cannot be read as a store";
     SqlView const view(file, what);
     auto const number = [&](char const* sql) {
@@ -153,15 +160,20 @@ inline bool is_store(SqlFile const& file) {
     auto const tables = number("SELECT count(*) FROM sqlite_master");
     if (mark == 0 && version == 0 && tables == 0)
         return false;
-    if (mark != store_mark)
-        throw BadInput(file.name() + ": is no store of weld records but another program's database");
-    if (version > store_version)
+    if (mark != kind.mark)
+        throw BadInput(file.name() + ": is no " + kind.name + " but another program's database");
+    if (version > kind.version)
         throw BadInput(file.name() + ": the store is of version " + std::to_string(version) +
-                       "; this program knows versions up to " + std::to_string(store_version) +
+                       "; this program knows versions up to " + std::to_string(kind.version) +
                        ". Use a newer program; nothing was changed");
-    if (version != store_version)
+    if (version != kind.version)
         throw BadInput(file.name() + ": the store is damaged: its version is " + std::to_string(version));
     return true;
+}
+
+/// Whether it is a store of weld records. As `is_of_kind`.
+inline bool is_store(SqlFile const& file) {
+    return is_of_kind(file, {store_mark, store_version, "store of weld records"});
 }
 
 /// The same for a reader, who may have to make the file that readers and writers share, and is told what to
