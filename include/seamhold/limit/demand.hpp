@@ -4,6 +4,7 @@
 #include "seamhold/beam/energy.hpp"
 #include "seamhold/beam/spot.hpp"
 #include "seamhold/follow/job.hpp"
+#include "seamhold/number/lift.hpp"
 
 #include <array>
 #include <cstddef>
@@ -78,8 +79,8 @@ namespace detail {
 template <class S, int N> Taylor<S, N> rate_of(Taylor<S, N> const& x) {
     Taylor<S, N> r;
     unroll<0, N>([&](auto k) { r.coefficient[k] = x.coefficient[k + 1] * factor<S>(k + 1); });
-    if constexpr (is_interval<S>)
-        r.coefficient[N] = Interval::whole();
+    if constexpr (is_of_intervals<S>)
+        r.coefficient[N] = anything<S>();
     return r;
 }
 template <class F, class T> Direction<F, T> rate_of(Direction<F, T> const& d) {

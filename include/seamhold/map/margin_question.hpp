@@ -50,9 +50,8 @@ inline constexpr double hopeless = 1e6;
 
 /// The least time in which an axis turns through a way to rest and from rest; see `least_turn_time`.
 template <class S> S least_turn_time_of(S const& way, double velocity, double acceleration) {
-    using std::abs;
     using std::sqrt;
-    S const length = abs(way);
+    S const length = select(way < number_cast<S>(0), S(-way), way);
     S const short_way = sqrt(S(length * (1 / acceleration))) * 2.0;
     S const long_way = length * (1 / velocity) + velocity / acceleration;
     return select(length < S(velocity * velocity / acceleration), short_way, long_way);

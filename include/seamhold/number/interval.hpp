@@ -19,6 +19,8 @@
 /// proven there, and nothing wrong is.
 namespace seamhold {
 
+template <class S, int M> struct Gradient;
+
 /// What is known of a comparison of intervals: some numbers in them may make it true, some may make it false.
 struct Truth {
     bool can_be_true;
@@ -264,6 +266,12 @@ Taylor<Taylor<S, N>, M> either(Taylor<Taylor<S, N>, M> const& a, Taylor<Taylor<S
     unroll<0, M + 1>([&](auto k) { r.coefficient[k] = either(a.coefficient[k], b.coefficient[k]); });
     return r;
 }
+// Of gradients: declared here, for whoever takes what may be either of two; see `lift.hpp`.
+template <int M>
+constexpr Gradient<Interval, M> either(Gradient<Interval, M> const& a, Gradient<Interval, M> const& b);
+template <int M, int N>
+Taylor<Gradient<Interval, M>, N> either(Taylor<Gradient<Interval, M>, N> const& a,
+                                        Taylor<Gradient<Interval, M>, N> const& b);
 template <class T, std::size_t D>
 std::array<T, D> either(std::array<T, D> const& a, std::array<T, D> const& b) {
     std::array<T, D> r;
@@ -283,6 +291,7 @@ template <class T> T without_end() {
 }
 
 constexpr Interval const& values_of(Interval const& x) { return x; }
+template <class S, int M> constexpr Interval const& values_of(Gradient<S, M> const& x);
 template <class S, int N> constexpr Interval const& values_of(Taylor<S, N> const& x) {
     return values_of(x.coefficient[0]);
 }

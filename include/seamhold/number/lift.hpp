@@ -69,6 +69,16 @@ template <class T> constexpr T anything() {
     }
 }
 
+template <int M, int N>
+Taylor<Gradient<Interval, M>, N> either(Taylor<Gradient<Interval, M>, N> const& a,
+                                        Taylor<Gradient<Interval, M>, N> const& b) {
+    using G = Gradient<Interval, M>;
+    Taylor<G, N> r;
+    for (int k = 0; k <= N; ++k)
+        r.coefficient[k] = k <= orders_read ? either(a.coefficient[k], b.coefficient[k]) : anything<G>();
+    return r;
+}
+
 /// What yes() gives where the mask is true, no() where it is not, without asking the other; where the mask of
 /// intervals is undecided, either of both.
 template <class Yes, class No>
@@ -259,6 +269,14 @@ template <int K, class S, int N>
 }
 
 } // namespace detail
+
+/// As of intervals, with derivatives by time and by parameters: an undecided choice leaves nothing above the
+/// third derivative by time.
+template <int M, int N>
+Taylor<Gradient<Interval, M>, N> select(Truth mask, Taylor<Gradient<Interval, M>, N> const& a,
+                                        Taylor<Gradient<Interval, M>, N> const& b) {
+    return !mask.can_be_false ? a : !mask.can_be_true ? b : detail::either(a, b);
+}
 
 /// The solution u of F(u) = 0 at numbers of type T, from the solution on doubles and the inverse of F's
 /// Jacobian there. `residual` takes a std::array<T, M> of unknowns and returns F; it may hold data of type T.

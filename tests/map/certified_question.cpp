@@ -1,0 +1,91 @@
+#include "map/sweep.hpp"
+#include "support/random.hpp"
+#include "support/refusal.hpp"
+
+#include "seamhold/map/certified_question.hpp"
+#include "seamhold/map/run_map.hpp"
+
+#include <doctest/doctest.h>
+
+#include <array>
+#include <cmath>
+
+using namespace seamhold;
+using namespace seamhold::test;
+
+namespace {
+
+DesignSpace space() {
+    return {{axis("sweep", "m/s", 1, 0.06, 0.3, 7), axis("standoff", "mm", 1e-3, 430, 490, 4),
+             axis("tilt", "deg", degrees(1), -8, 8, 5), choice("head", {"wide", "narrow"}),
+             choice("order", {"in a row", "pairs swapped"})}};
+}
+
+} // namespace
+
+TEST_CASE(
+    "no candidate of a cell that is proven within exceeds anywhere, none of one that exceeds is feasible") {
+    SweepMaker maker;
+    maker.stitches = 4;
+    for (bool const tight : {false, true}) {
+        maker.jerk = tight ? 4e5 : no_limit;
+        maker.rms = tight ? 2000 : no_limit;
+        auto const grid = cell_grid(space());
+        CertifiedQuestion<SweepMaker, 3> const question("tests", maker, grid, {4000, 3});
+        MarginQuestion const dense("tests", maker, 200);
+        Candidates const cells(grid.middles);
+        auto const table = run_map(cells, question).table;
+        std::array<std::size_t, 4> verdicts{};
+        Random random(7301);
+        for (std::size_t r = 0; r < cells.size(); ++r) {
+            auto const verdict = static_cast<CellVerdict>(static_cast<int>(table.at(r, 1)));
+            ++verdicts[static_cast<std::size_t>(verdict)];
+            auto const middle = cells.row(r);
+            double least = 1e300, most = -1e300;
+            for (std::size_t n = 0; n < runs(4); ++n) {
+                SetUpValues<MapPack> x{std::vector<MapPack>(5), {0, 0, 0, 0, 0}};
+                for (std::size_t a = 0; a < 5; ++a) {
+                    auto const& axis = grid.middles.axes[a];
+                    for (int lane = 0; lane < map_lanes; ++lane) {
+                        // Corners of the cell count too.
+                        double const to = random.uniform(-1.5, 1.5);
+                        x.value[a].set_lane(lane, axis.in_si(middle[a]) + std::min(1.0, std::max(-1.0, to)) *
+                                                                              grid.half_widths[a]);
+                    }
+                    if (axis.is_choice())
+                        x.choices[a] = static_cast<std::size_t>(middle[a]);
+                }
+                auto const margins = dense.of(x)[0];
+                for (int lane = 0; lane < map_lanes; ++lane) {
+                    least = std::min(least, margins.lane(lane));
+                    most = std::max(most, margins.lane(lane));
+                }
+            }
+            CAPTURE(r);
+            if (verdict == CellVerdict::within) {
+                CHECK(table.feasible(r));
+                CHECK(least >= table.at(r, 0) - 2e-9); // a limit met with equality is kept
+            } else {
+                CHECK(!table.feasible(r));
+            }
+            if (verdict == CellVerdict::exceeds)
+                CHECK(most < 0);
+        }
+        MESSAGE("within " << verdicts[0] << ", exceeds " << verdicts[1] << ", mixed " << verdicts[2]
+                          << ", undecided " << verdicts[3]);
+        CHECK(verdicts[0] > 10);
+        CHECK(verdicts[1] > 10);
+        CHECK(verdicts[3] < cells.size() / 10);
+    }
+}
+
+TEST_CASE("what cannot be proven so is refused by name") {
+    SweepMaker const maker;
+    auto const grid = cell_grid(space());
+    CHECK(has(refusal_of([&] { CertifiedQuestion<SweepMaker, 2>("x", maker, grid); }),
+              "of 2 axes of numbers, and the space has 3"));
+    CHECK(has(refusal_of([&] { cell_grid({{axis("a", "", 1, 0, 1, 2)}}); }), "axis a has 2 places"));
+    CHECK(grid.middles.axes[0].steps == 6);
+    CHECK(grid.middles.axes[0].low == doctest::Approx(0.08).epsilon(1e-12));
+    CHECK(grid.half_widths[1] == doctest::Approx(0.01).epsilon(1e-12));
+}
