@@ -20,10 +20,8 @@ void hand_out(MapShards const& shards, std::size_t longest, MapKeeper const& kee
         int numbers = 0; // 1 where a rank only asks for work
         MPI_Recv(message.data(), int(message.size()), MPI_DOUBLE, MPI_ANY_SOURCE, 0, MPI_COMM_WORLD, &status);
         MPI_Get_count(&status, MPI_DOUBLE, &numbers);
-        if (numbers > 1) {
+        if (numbers > 1)
             keeper.keep(std::size_t(message[0]), std::span(message).subspan(1, std::size_t(numbers) - 1));
-            std::fprintf(stderr, "shard %.0f of %zu kept\n", message[0] + 1, shards.count());
-        }
         while (next < shards.count() && keeper.find(next))
             ++next;
         long long const shard = next < shards.count() ? static_cast<long long>(next++) : -1;

@@ -50,8 +50,8 @@ inline auto stitch_question() {
             double const length = millimetres(40), weld = 0.12, pitch = millimetres(90);
             double const on = length / weld, next = pitch / sweep; // s
             double angle = 0, rate = 0, incidence = 0;
-            for (int i = -400; i <= 400; ++i) { // the spot goes from one side of the middle to the other
-                double const x = (weld - sweep) * on * i / 800;
+            for (int i = -2500; i <= 2500; ++i) { // the spot goes from one side of the middle to the other
+                double const x = (weld - sweep) * on * i / 5000;
                 double const aim = std::atan2(x, standoff);
                 angle = std::max(angle, std::abs(aim) / 2); // a mirror turns half of what the beam turns
                 rate = std::max(rate, std::abs(weld - sweep) * standoff / (x * x + standoff * standoff) / 2);
@@ -65,20 +65,28 @@ inline auto stitch_question() {
         });
 }
 
-/// Where the shards of this map are kept: in stitch.map in a folder, or in memory where none is given.
+/// Where the shards of this map are kept: in stitch.map in a folder, or in memory where none is given. Tells
+/// of each that it has kept.
 template <MapQuestion Question>
 MapKeeper stitch_keeper(std::filesystem::path const& folder, MapShards const& shards,
                         Question const& question) {
+    auto const memory = std::make_shared<std::map<std::size_t, std::vector<double>>>();
+    MapKeeper keeper{[memory](std::size_t shard) -> std::optional<std::vector<double>> {
+                         auto const found = memory->find(shard);
+                         return found == memory->end() ? std::nullopt : std::optional(found->second);
+                     },
+                     [memory](std::size_t shard, std::span<double const> answers) {
+                         (*memory)[shard] = {answers.begin(), answers.end()};
+                     }};
     if (!folder.empty())
-        return open_map_store(folder / "stitch.map", shards.candidates, question, shards.packs_each).keeper();
-    auto const kept = std::make_shared<std::map<std::size_t, std::vector<double>>>();
-    return {[kept](std::size_t shard) -> std::optional<std::vector<double>> {
-                auto const found = kept->find(shard);
-                return found == kept->end() ? std::nullopt : std::optional(found->second);
-            },
-            [kept](std::size_t shard, std::span<double const> answers) {
-                (*kept)[shard] = {answers.begin(), answers.end()};
-            }};
+        keeper =
+            open_map_store(folder / "stitch.map", shards.candidates, question, shards.packs_each).keeper();
+    keeper.keep = [keep = keeper.keep, of = shards.count()](std::size_t shard,
+                                                            std::span<double const> answers) {
+        keep(shard, answers);
+        std::fprintf(stderr, "shard %zu of %zu kept\n", shard + 1, of);
+    };
+    return keeper;
 }
 
 /// Draws stitch_map.png into a folder: the best margin over all tilts by sweep speed and standoff, a field a
