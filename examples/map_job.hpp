@@ -124,8 +124,10 @@ unset key
         }
         auto const& name = axes[3].choices[static_cast<std::size_t>(head)];
         write_text(folder / ("stitch_map_" + name + ".dat"), rows);
-        script += "set title \"head: " + name + "\"\nsplot \"stitch_map_" + name +
-                  ".dat\" with pm3d, \"\" with lines nosurface linecolor rgb \"black\" linewidth 3\n";
+        for (char const* const part :
+             {"set title \"head: ", name.c_str(), "\"\nsplot \"stitch_map_", name.c_str(),
+              ".dat\" with pm3d, \"\" with lines nosurface linecolor rgb \"black\" linewidth 3\n"})
+            script += part;
     }
     write_text(folder / "stitch_map.gp", script + "unset multiplot\n");
     std::string const call = "cd '" + folder.string() + "' && gnuplot stitch_map.gp >/dev/null 2>&1";

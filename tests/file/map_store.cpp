@@ -2,6 +2,7 @@
 #include "seamhold/file/map_csv.hpp"
 #include "seamhold/map/on_all_cores.hpp"
 
+#include "forgetful_disk.hpp"
 #include "map/scenes.hpp"
 #include "small_disk.hpp"
 #include "support/random.hpp"
@@ -14,7 +15,6 @@
 #include <csignal>
 #include <cstdint>
 #include <filesystem>
-#include <fstream>
 #include <limits>
 #include <set>
 #include <string>
@@ -29,6 +29,7 @@
 
 using namespace seamhold;
 using seamhold::test::content_of;
+using seamhold::test::ForgetfulDisk;
 using seamhold::test::has;
 using seamhold::test::in_memory;
 using seamhold::test::known_question;
@@ -419,4 +420,23 @@ TEST_CASE("a full disk is named, and loses nothing that was kept") {
                   return open_map_store(folder / "none", grid, known_question(), 8);
               }),
               "none: cannot be "));
+}
+
+TEST_CASE("what a map has kept outlives a loss of power") {
+    TemporaryFolder const folder(in_memory());
+    std::vector<double> const large(20000, 1.5); // so that the journal begins anew meanwhile
+    {
+        ForgetfulDisk const disk;
+        MapStore const store(folder / "map", someones);
+        for (std::size_t i = 0; i < 60; ++i) {
+            store.keep(i, large);
+            disk.after_power_loss(folder / ("lost-" + std::to_string(i)));
+        }
+    }
+    for (std::size_t i = 0; i < 60; ++i) {
+        INFO("after shard " << i);
+        MapStore const store(folder / ("lost-" + std::to_string(i)) / "map", someones);
+        REQUIRE(store.shards().size() == i + 1);
+        CHECK(same_bytes(*store.find(i), large));
+    }
 }

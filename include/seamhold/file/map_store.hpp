@@ -172,7 +172,7 @@ void check_kept(MapStore const& store, MapShards const& shards, Question const& 
                 std::size_t packs = 3) {
     auto kept = store.shards();
     kept.erase(std::lower_bound(kept.begin(), kept.end(), shards.count()), kept.end());
-    auto const columns = question.columns();
+    auto const& columns = question.columns();
     for (std::size_t i = 0; i < packs && !kept.empty(); ++i) {
         auto const along = [&](std::size_t count) {
             return (count - 1) * i / std::max<std::size_t>(packs - 1, 1);
