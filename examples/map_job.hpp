@@ -102,7 +102,7 @@ inline void draw_stitch_map(std::filesystem::path const& folder, AnswerTable con
     }
     std::string script = R"gp(set terminal pngcairo size 1500,680 font "DejaVu Sans,14"
 set output "stitch_map.png"
-set multiplot layout 1,2 title "Twenty stitches: what is left of the limits, at the best tilt (black: the edge)"
+set multiplot layout 1,2 title "Twenty stitches: what is left of the limits at the best tilt; black: the edge"
 set view map
 set contour base
 set cntrparam levels discrete 0

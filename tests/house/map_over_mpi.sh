@@ -91,7 +91,7 @@ check "alone: says what it found" has 'candidates are feasible'
 cp log.txt alone.txt
 
 # A container without even the loopback cannot start mpirun; then only the program alone is tried.
-if [ -r /sys/class/net/lo/flags ] && [ $(($(cat /sys/class/net/lo/flags) & 1)) = 0 ]; then
+if ! timeout -k 5 60 mpirun -n 1 true >log.txt 2>&1 </dev/null && has 'unable to find network interfaces'; then
     echo "There is no loopback here, so mpirun cannot start anything. Only the program alone was tried."
     echo "$passed passed, $failed failed"
     [ "$failed" = 0 ]
