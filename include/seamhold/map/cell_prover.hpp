@@ -5,7 +5,6 @@
 #include "seamhold/map/margin_question.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -32,8 +31,9 @@ constexpr char const* to_string(CellVerdict verdict) {
 
 /// How cells are proven.
 struct CellProofOptions {
-    std::size_t budget = 4000; ///< of stretches of time looked at in one part of a cell
-    int splits = 4;            ///< how often a cell may be halved where it is not decided as a whole
+    std::size_t budget = 4000;       ///< of stretches of time looked at in one part of a cell
+    int splits = 4;                  ///< how often a cell may be halved where it is not decided as a whole
+    std::size_t corner_samples = 20; ///< points a seam at which a cell's corners are looked at first
 };
 
 namespace detail {
@@ -53,12 +53,12 @@ struct CellProof {
 /// of intervals; the truth lies in both. The second is far narrower where a value enters more than once, as a
 /// sweep speed does that also sets when a seam starts. Source: R. Moore, R. Kearfott, M. Cloud,
 /// "Introduction to Interval Analysis", SIAM 2009, chapter 6 (from memory).
-template <class Maker, int M> class CellProver {
+template <class Maker> class CellProver {
 public:
-    using Box = std::array<Interval, M>;
+    using Box = std::vector<Interval>;
 
     /// `axis_of` says which axis each number of a box belongs to.
-    CellProver(Maker const& maker, std::array<std::size_t, M> const& axis_of, SetUpValues<double> values,
+    CellProver(Maker const& maker, std::vector<std::size_t> const& axis_of, SetUpValues<double> values,
                CellProofOptions const& options)
         : maker_(maker), axis_of_(axis_of), values_(std::move(values)), options_(options) {}
 
@@ -90,15 +90,16 @@ public:
     }
 
 private:
-    static constexpr int order = 5;
-    using G = Gradient<Interval, M>;
+    static constexpr int order = 4;
+    using G = Gradient<Interval, 1>; // by one number of the box after the other: far quicker to compile than
+                                     // all at once
     using T = Taylor<Interval, order>;
 
     template <class S, class Number> SetUpValues<S> values(Number const& number) const {
         SetUpValues<S> x{{}, values_.choices};
         for (double const v : values_.value)
             x.value.push_back(number_cast<S>(v));
-        for (std::size_t j = 0; j < M; ++j)
+        for (std::size_t j = 0; j < axis_of_.size(); ++j)
             x.value[axis_of_[j]] = number(j);
         return x;
     }
@@ -109,13 +110,15 @@ private:
         Part(CellProver const& prover, Box const& box)
             : options_(prover.options_), thin_(prover.maker_(prover.template values<Interval>(
                                              [&](std::size_t j) { return Interval(box[j].middle()); }))),
-              wide_(prover.maker_(prover.template values<G>([&](std::size_t j) {
-                  G x(box[j]);
-                  x.partial[j] = Interval(1);
-                  return x;
-              }))) {
-            for (std::size_t j = 0; j < M; ++j)
-                off_[j] = box[j] - Interval(box[j].middle());
+              blame_(box.size()) {
+            for (std::size_t by = 0; by < box.size(); ++by) {
+                wide_.push_back(prover.maker_(prover.template values<G>([&](std::size_t j) {
+                    G x(box[j]);
+                    x.partial[0] = Interval(j == by ? 1.0 : 0.0);
+                    return x;
+                })));
+                off_.push_back(box[by] - Interval(box[by].middle()));
+            }
         }
 
         CellProof prove() {
@@ -138,12 +141,12 @@ private:
             std::vector<bool> open; ///< by check; the last says whether reach is
         };
 
-        /// What lies in both enclosures; blames the numbers of the box for its width.
-        Interval common(Interval const& at_middle, G const& over_box) {
+        /// What lies in both enclosures; `over_box(j)` is over the box, with its derivative by number j.
+        template <class OverBox> Interval common(Interval const& at_middle, OverBox const& over_box) const {
             Interval by_mean = at_middle;
-            for (std::size_t j = 0; j < M; ++j)
-                by_mean = by_mean + over_box.partial[j] * off_[j];
-            return intersection(by_mean, over_box.value);
+            for (std::size_t j = 0; j < off_.size(); ++j)
+                by_mean = by_mean + over_box(j).partial[0] * off_[j];
+            return intersection(by_mean, over_box(0).value);
         }
         static Interval intersection(Interval const& a, Interval const& b) {
             if (!is_finite(a) || !is_finite(b))
@@ -153,17 +156,22 @@ private:
 
         struct Demanded {
             Demand<T> common;
-            Demand<Taylor<G, order>> wide;
+            std::vector<Demand<Taylor<G, order>>> wide; ///< by number of the box
         };
 
         Demanded demanded(std::size_t seam, Interval const& time, Wanted const& wanted) {
             ++proof_.looked_at;
             auto const thin = demand_of(thin_, thin_.seams[seam], T::variable(time), wanted);
-            Demanded d{{}, demand_of(wide_, wide_.seams[seam], Taylor<G, order>::variable(G(time)), wanted)};
+            Demanded d;
+            for (auto const& set_up : wide_)
+                d.wide.push_back(
+                    demand_of(set_up, set_up.seams[seam], Taylor<G, order>::variable(G(time)), wanted));
             for (std::size_t m = 0; m < measure_count; ++m)
                 for (int k = 0; k <= order; ++k)
                     d.common.measures[m].coefficient[k] =
-                        common(thin.measures[m].coefficient[k], d.wide.measures[m].coefficient[k]);
+                        common(thin.measures[m].coefficient[k], [&](std::size_t j) -> G const& {
+                            return d.wide[j].measures[m].coefficient[k];
+                        });
             return d;
         }
 
@@ -237,7 +245,9 @@ private:
                 stretch.open.back() = !(in_front.low > 0 && solved.low > 0);
                 if (stretch.open.back()) {
                     done = false;
-                    blame(middle.wide[Measure::in_front].coefficient[0], 1);
+                    blame([&](std::size_t j) -> G const& {
+                        return middle.wide[j][Measure::in_front].coefficient[0];
+                    });
                     by_value = !(span.to - span.from > 1e-4);
                 }
             }
@@ -271,7 +281,9 @@ private:
                     by_value = !(at_once.high - at_once.low < 0.5 * (found.all.high - found.all.low)) ||
                                !(span.to - span.from > 1e-5);
                     note(found.high, check.limit, number);
-                    blame(middle.wide[check.measure].coefficient[check.derivative], 1);
+                    blame([&](std::size_t j) -> G const& {
+                        return middle.wide[j][check.measure].coefficient[check.derivative];
+                    });
                 }
             }
             if (!done && by_value)
@@ -295,8 +307,12 @@ private:
         /// The time since the seam before against the least in which the mirrors turn between the two.
         void look_at_air_move(std::size_t number) {
             auto const thin = air_move_of<Interval>(thin_, number);
-            auto const wide = air_move_of<G>(wide_, number);
-            Interval const gap = common(thin.gap, wide.gap), needed = common(thin.needed, wide.needed);
+            std::vector<AirMoveTimes<G>> wide;
+            for (auto const& set_up : wide_)
+                wide.push_back(air_move_of<G>(set_up, number));
+            Interval const gap = common(thin.gap, [&](std::size_t j) -> G const& { return wide[j].gap; });
+            Interval const needed =
+                common(thin.needed, [&](std::size_t j) -> G const& { return wide[j].needed; });
             if (gap.high <= 0) {
                 exceed(hopeless, Limit::air_move, number);
                 return;
@@ -307,7 +323,7 @@ private:
             else
                 open_ = true;
             if (open_ && !before)
-                blame(wide.gap, 1);
+                blame([&](std::size_t j) -> G const& { return wide[j].gap; });
         }
 
         template <class S> struct AirMoveTimes { S gap, needed; };
@@ -342,25 +358,26 @@ private:
                 proof_.seam = seam + 1;
             }
         }
-        void blame(G const& x, double weight) {
-            for (std::size_t j = 0; j < M; ++j) {
-                double const width = x.partial[j].magnitude() * off_[j].magnitude();
-                blame_[j] += weight * (is_finite(width) ? width : 1e9 * off_[j].magnitude());
+        /// The numbers of the box whose width leaves something open, by its derivatives.
+        template <class OverBox> void blame(OverBox const& over_box) {
+            for (std::size_t j = 0; j < off_.size(); ++j) {
+                double const width = over_box(j).partial[0].magnitude() * off_[j].magnitude();
+                blame_[j] += is_finite(width) ? width : 1e9 * off_[j].magnitude();
             }
         }
 
         CellProofOptions const& options_;
         decltype(std::declval<Maker const&>()(std::declval<SetUpValues<Interval> const&>())) thin_;
-        decltype(std::declval<Maker const&>()(std::declval<SetUpValues<G> const&>())) wide_;
-        std::array<Interval, M> off_;
-        std::array<double, M> blame_{};
+        std::vector<decltype(std::declval<Maker const&>()(std::declval<SetUpValues<G> const&>()))> wide_;
+        std::vector<Interval> off_; ///< of each number from its middle
+        std::vector<double> blame_;
         CellProof proof_{CellVerdict::undecided, 0, Limit::reach, 0, 0};
         bool exceeds_ = false;
         bool open_ = false;
     };
 
     Maker const& maker_;
-    std::array<std::size_t, M> axis_of_;
+    std::vector<std::size_t> const& axis_of_;
     SetUpValues<double> values_;
     CellProofOptions const& options_;
 };

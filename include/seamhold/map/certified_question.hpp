@@ -5,8 +5,8 @@
 #include "seamhold/map/cell_prover.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -15,29 +15,27 @@
 namespace seamhold {
 
 /// Cells of a design space, proven instead of sampled: a cell is called feasible only if every candidate in
-/// it keeps every limit at every moment of every seam. M is how many axes of numbers there are. Its
+/// it keeps every limit at every moment of every seam. Its
 /// candidates are the middles of cells (`cell_grid`). Answers: a margin that is proven (`within`: every
 /// candidate of the cell has at least it; `exceeds`: none has more; below 0 for what is mixed or undecided),
-/// the verdict, the limit and the seam that decide, and how many stretches were looked at. Proven is what the
+/// the verdict, the limit and the seam that decide, and how many stretches were looked at. A cell whose
+/// corners differ when sampled is `mixed` without a proof: what a sample shows to exceed does exceed, and the
+/// others at least seem within. Proven is what the
 /// doubles of the set-up define; the gap before a seam is held against the same lower bound of an air move
-/// as in a report. The maker must work over `Interval` and `Gradient<Interval, M>`, with a head whose aim is
+/// as in a report. The maker must work over `Interval` and `Gradient<Interval, 1>`, with a head whose aim is
 /// a closed form (`MirrorPair`), motions without breaks, and seams without breaks inside.
-template <SetUpMaker Maker, std::size_t M> class CertifiedQuestion {
+template <SetUpMaker Maker> class CertifiedQuestion {
 public:
-    /// For the cells of a grid. Throws BadInput where its axes of numbers are not M.
+    /// For the cells of a grid. Throws BadInput where it has no axis of numbers, or more than 16.
     CertifiedQuestion(std::string about, Maker maker, CellGrid const& grid, CellProofOptions options = {})
-        : maker_(std::move(maker)), half_widths_(grid.half_widths), options_(options) {
-        std::size_t found = 0;
-        for (std::size_t a = 0; a < grid.middles.axes.size(); ++a) {
-            if (grid.middles.axes[a].is_choice())
-                continue;
-            if (found < M)
-                axis_of_[found] = a;
-            ++found;
-        }
-        if (found != M)
-            throw BadInput("the question is of " + std::to_string(M) +
-                           " axes of numbers, and the space has " + std::to_string(found));
+        : maker_(maker), corners_("corners", std::move(maker), options.corner_samples),
+          half_widths_(grid.half_widths), options_(options) {
+        for (std::size_t a = 0; a < grid.middles.axes.size(); ++a)
+            if (!grid.middles.axes[a].is_choice())
+                axis_of_.push_back(a);
+        if (axis_of_.empty() || axis_of_.size() > 16)
+            throw BadInput("cells need from 1 to 16 axes of numbers; the space has " +
+                           std::to_string(axis_of_.size()));
         about_ = "cells proven, " + std::to_string(options.splits) + " splits of a cell; " + std::move(about);
         auto const shared = set_up_columns();
         columns_ = {shared[0],
@@ -85,17 +83,48 @@ public:
                     "a certified map takes seams without breaks inside (one straight piece, arc or "
                     "curve at one speed); seam " +
                     s.name + " has one at " + detail::text_of(s.seam.breaks().front()) + " s");
-        std::array<Interval, M> box;
-        for (std::size_t j = 0; j < M; ++j)
-            box[j] = Interval::about(middle.value[axis_of_[j]], half_widths_[axis_of_[j]]);
-        return detail::CellProver<Maker, static_cast<int>(M)>(maker_, axis_of_, middle, options_)
-            .prove(box, options_.splits);
+        if (auto const mixed = corners_differ(middle))
+            return *mixed;
+        std::vector<Interval> box;
+        for (std::size_t const a : axis_of_)
+            box.push_back(Interval::about(middle.value[a], half_widths_[a]));
+        return detail::CellProver<Maker>(maker_, axis_of_, middle, options_).prove(box, options_.splits);
     }
 
 private:
+    /// Whether some corners are feasible and some are not, as sampled: then by what and where the worst is
+    /// not.
+    std::optional<detail::CellProof> corners_differ(SetUpValues<double> const& middle) const {
+        bool some = false, all = true;
+        detail::CellProof proof{CellVerdict::mixed, 0, Limit::reach, 0, 0};
+        for (std::size_t first = 0; first < std::size_t(1) << axis_of_.size(); first += map_lanes) {
+            SetUpValues<MapPack> x{{}, middle.choices};
+            for (double const v : middle.value)
+                x.value.emplace_back(v);
+            for (int lane = 0; lane < map_lanes; ++lane)
+                for (std::size_t j = 0; j < axis_of_.size(); ++j) {
+                    double const half = half_widths_[axis_of_[j]];
+                    bool const high = ((first + static_cast<std::size_t>(lane)) >> j & 1U) != 0;
+                    x.value[axis_of_[j]].set_lane(lane, middle.value[axis_of_[j]] + (high ? half : -half));
+                }
+            auto const found = corners_.of(x);
+            for (int lane = 0; lane < map_lanes; ++lane) {
+                double const use = 1 - found[0].lane(lane);
+                some = some || use <= 1;
+                all = all && use <= 1;
+                if (use > proof.use)
+                    proof = {CellVerdict::mixed, use,
+                             static_cast<Limit>(static_cast<int>(found[1].lane(lane))),
+                             static_cast<std::size_t>(found[2].lane(lane)), 0};
+            }
+        }
+        return some && !all ? std::optional(proof) : std::nullopt;
+    }
+
     Maker maker_;
+    MarginQuestion<Maker> corners_;
     std::vector<double> half_widths_;
-    std::array<std::size_t, M> axis_of_{};
+    std::vector<std::size_t> axis_of_; ///< which axis each number of a box belongs to
     CellProofOptions options_;
     std::string about_;
     std::vector<Column> columns_;

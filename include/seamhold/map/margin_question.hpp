@@ -57,7 +57,7 @@ template <class S> S least_turn_time_of(S const& way, double velocity, double ac
     return select(length < S(velocity * velocity / acceleration), short_way, long_way);
 }
 
-/// Samples the seams of a set-up over numbers of type S, with rates up to the N-th.
+/// Samples the seams of a set-up over numbers of type S, with rates up to the N-th, 2 or more.
 template <int N, class S, class SetUpType> class SetUpSampler {
 public:
     SetUpSampler(SetUpType const& set_up, std::vector<std::vector<Check>> const& checks, std::size_t samples)
@@ -91,10 +91,8 @@ private:
                 take(check.utilisation(check.read(demand[check.measure].derivative(check.derivative))),
                      check.limit, in_seam);
             }
-            if constexpr (N >= 2) {
-                x_squares = x_squares + sqr(demand[Measure::x].derivative(2));
-                y_squares = y_squares + sqr(demand[Measure::y].derivative(2));
-            }
+            x_squares = x_squares + sqr(demand[Measure::x].derivative(2));
+            y_squares = y_squares + sqr(demand[Measure::y].derivative(2));
             if (k == 0)
                 take_air_move(number, demand);
         }
@@ -188,26 +186,24 @@ public:
     std::vector<Column> const& columns() const { return columns_; }
     void answer(CandidatePack const& candidates, std::span<MapPack> answers) const {
         auto const found = of(SetUpValues<MapPack>{candidates.values, candidates.choices});
+        if (found.size() != columns_.size())
+            throw BadInput("a set-up tells " + std::to_string(found.size() - (columns_.size() - figures_)) +
+                           " figures, and " + std::to_string(figures_) + " are named");
         std::copy(found.begin(), found.end(), answers.begin());
     }
 
-    /// The answers for values over any number: for doubles those of one candidate.
+    /// The answers for values over any number, doubles or packs, the maker's figures last.
     template <class S> std::vector<S> of(SetUpValues<S> const& values) const {
         auto const set_up = maker_(values);
-        if (set_up.figures.size() != figures_)
-            throw BadInput("a set-up tells " + std::to_string(set_up.figures.size()) + " figures, and " +
-                           std::to_string(figures_) + " are named");
         std::vector<std::vector<Check>> checks;
         checks.reserve(set_up.seams.size());
-        int highest = is_finite(set_up.dynamics.mirror_rms_acceleration) ? 2 : 1;
+        bool jerk = false;
         for (auto const& seam : set_up.seams) {
             checks.push_back(checks_of(set_up, seam));
             for (auto const& check : checks.back())
-                highest = std::max(highest, check.derivative);
+                jerk = jerk || check.derivative > 2;
         }
-        auto const worst = highest <= 1   ? sampled<1>(set_up, checks)
-                           : highest == 2 ? sampled<2>(set_up, checks)
-                                          : sampled<3>(set_up, checks);
+        auto const worst = jerk ? sampled<3>(set_up, checks) : sampled<2>(set_up, checks);
         double on = 0;
         for (auto const& seam : set_up.seams)
             on += seam.seam.duration();

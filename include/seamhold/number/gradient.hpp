@@ -109,6 +109,7 @@ template <class S, int M> struct Gradient {
 
 template <class S, int M> struct NumberTraits<Gradient<S, M>> {
     static constexpr int rank = 2;
+    static constexpr bool compact = detail::is_compact<S>;
     static constexpr auto value(Gradient<S, M> const& x) { return value_of(x.value); }
     static constexpr bool finite(Gradient<S, M> const& x) {
         bool all = is_finite(x.value);
