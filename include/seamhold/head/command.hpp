@@ -124,6 +124,7 @@ enum class Status : std::uint8_t {
 template <int W> struct LaneStatus {
     Status lane[W]; ///< by lane, from 0
 
+    /// Equal in every lane.
     friend constexpr bool operator==(LaneStatus const&, LaneStatus const&) = default;
 };
 

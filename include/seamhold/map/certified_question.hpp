@@ -47,7 +47,9 @@ public:
 
     /// See `MapQuestion`. Throws BadInput for a set-up whose motions or seams have breaks.
     std::string const& about() const { return about_; }
+    /// Of its answers.
     std::vector<Column> const& columns() const { return columns_; }
+    /// The answers for candidates.
     void answer(CandidatePack const& candidates, std::span<MapPack> answers) const {
         detail::need_rounding_to_nearest();
         int const last = static_cast<int>(candidates.count) - 1;

@@ -183,7 +183,9 @@ public:
 
     /// See `MapQuestion`.
     std::string const& about() const { return about_; }
+    /// Of its answers.
     std::vector<Column> const& columns() const { return columns_; }
+    /// The answers for candidates.
     void answer(CandidatePack const& candidates, std::span<MapPack> answers) const {
         auto const found = of(SetUpValues<MapPack>{candidates.values, candidates.choices});
         if (found.size() != columns_.size())

@@ -32,6 +32,7 @@ struct Column {
     std::string unit;               ///< as a person reads it; empty for a bare number
     std::vector<std::string> words; ///< where the number stands for one of these, by number; else empty
 
+    /// Equal in all.
     friend bool operator==(Column const&, Column const&) = default;
 };
 
@@ -58,12 +59,15 @@ struct Candidate {
 /// A question that works out one candidate after the other: `f(candidate)` gives one number a column.
 template <class F> class OneByOne {
 public:
+    /// See `MapQuestion` for `about` and the columns.
     OneByOne(std::string about, std::vector<Column> columns, F f)
         : about_(std::move(about)), columns_(std::move(columns)), f_(std::move(f)) {}
 
-    /// See `MapQuestion`.
+    /// Everything that makes it this question.
     std::string const& about() const { return about_; }
+    /// Of its answers.
     std::vector<Column> const& columns() const { return columns_; }
+    /// The answers for candidates, one after the other.
     void answer(CandidatePack const& candidates, std::span<MapPack> answers) const {
         Candidate one{std::vector<double>(candidates.values.size()), candidates.choices};
         int const last = static_cast<int>(candidates.count) - 1;

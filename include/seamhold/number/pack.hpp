@@ -17,8 +17,8 @@ namespace seamhold {
 
 /// What is true of each lane of a pack.
 template <int W> struct PackMask {
-    using Register = detail::PackRegister<W>;
-    typename Register::Mask part[W / Register::size];
+    using Register = detail::PackRegister<W>;         ///< of the processor
+    typename Register::Mask part[W / Register::size]; ///< by register
 
     /// Whether it is true of lane i.
     bool lane(int i) const { return part[i / Register::size].lane(i % Register::size); }
@@ -54,12 +54,12 @@ private:
 };
 
 /// W doubles side by side, 8 for the widest registers of today: then every machine has the same packs. The
-/// layout is that of an aligned array, whatever the compiler's options are.
-template <int W> struct alignas(sizeof(double) * W) Pack {
-    using Register = detail::PackRegister<W>;
+/// layout is that of an array, whatever the compiler's options are.
+template <int W> struct Pack {
+    using Register = detail::PackRegister<W>; ///< of the processor
     static_assert(W % Register::size == 0, "a pack must fill the processor's registers");
-    static constexpr int width = W;
-    double lanes[W];
+    static constexpr int width = W; ///< how many numbers
+    double lanes[W];                ///< the numbers
 
     /// Zeros.
     [[gnu::always_inline]] Pack() : Pack(0.0) {}
@@ -67,7 +67,9 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     /// The same number in all lanes.
     template <BuiltIn A> [[gnu::always_inline]] Pack(A x) {
         auto const same = Register::all(static_cast<double>(x));
-        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { same.store(lanes + p * Register::size); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) {
+            same.store(lanes + p * Register::size);
+        });
     }
 
     /// The number in lane i, from 0.
@@ -82,16 +84,20 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
         return a.each([](auto x) __attribute__((always_inline)) { return -x; });
     }
     [[gnu::always_inline]] friend Pack operator+(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x + y; });
+        return a.each(
+            b, [](auto x, auto y) __attribute__((always_inline)) { return x + y; });
     }
     [[gnu::always_inline]] friend Pack operator-(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x - y; });
+        return a.each(
+            b, [](auto x, auto y) __attribute__((always_inline)) { return x - y; });
     }
     [[gnu::always_inline]] friend Pack operator*(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x * y; });
+        return a.each(
+            b, [](auto x, auto y) __attribute__((always_inline)) { return x * y; });
     }
     [[gnu::always_inline]] friend Pack operator/(Pack const& a, Pack const& b) {
-        return a.each(b, [](auto x, auto y) __attribute__((always_inline)) { return x / y; });
+        return a.each(
+            b, [](auto x, auto y) __attribute__((always_inline)) { return x / y; });
     }
 
     /// Arithmetic in place.
@@ -103,12 +109,14 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     /// Comparisons lane by lane; false where a NaN is compared.
     [[gnu::always_inline]] friend PackMask<W> operator<(Pack const& a, Pack const& b) {
         PackMask<W> r;
-        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { r.part[p] = a.part(p) < b.part(p); });
+        detail::unroll<0, parts>([&](auto p)
+                                     __attribute__((always_inline)) { r.part[p] = a.part(p) < b.part(p); });
         return r;
     }
     [[gnu::always_inline]] friend PackMask<W> operator<=(Pack const& a, Pack const& b) {
         PackMask<W> r;
-        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { r.part[p] = a.part(p) <= b.part(p); });
+        detail::unroll<0, parts>([&](auto p)
+                                     __attribute__((always_inline)) { r.part[p] = a.part(p) <= b.part(p); });
         return r;
     }
     [[gnu::always_inline]] friend PackMask<W> operator>(Pack const& a, Pack const& b) { return b < a; }
@@ -117,44 +125,58 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
     /// a where the mask is true, b where it is not.
     [[gnu::always_inline]] friend Pack select(PackMask<W> const& m, Pack const& a, Pack const& b) {
         Pack r{Unset()};
-        detail::unroll<0, parts>(
-            [&](auto p) __attribute__((always_inline)) { pick(m.part[p], a.part(p), b.part(p)).store(r.lanes + p * Register::size); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) {
+            pick(m.part[p], a.part(p), b.part(p)).store(r.lanes + p * Register::size);
+        });
         return r;
     }
 
-    /// The square root, the distance from 0, the smaller and the larger of two; as the functions of <cmath>.
+    /// The square root, as std::sqrt.
     [[gnu::always_inline]] friend Pack sqrt(Pack const& a) {
         return a.each([](auto x) __attribute__((always_inline)) { return root(x); });
     }
+    /// The distance from 0.
     [[gnu::always_inline]] friend Pack abs(Pack const& a) {
         return a.each([](auto x) __attribute__((always_inline)) { return magnitude(x); });
     }
+    /// The square.
     [[gnu::always_inline]] friend Pack sqr(Pack const& a) { return a * a; }
 
-    /// Functions that no vector formula is written for, lane by lane by the C library.
+    // Functions that no vector formula is written for go lane by lane through the C library.
+
+    /// The sine of an angle in rad; see `sin_cos`.
     friend Pack sin(Pack const& a) { return sin_cos(a).sin; }
+    /// The cosine of an angle in rad; see `sin_cos`.
     friend Pack cos(Pack const& a) { return sin_cos(a).cos; }
+    /// The tangent of an angle in rad, lane by lane.
     friend Pack tan(Pack const& a) {
         return a.by_lane([](double x) { return std::tan(x); });
     }
+    /// The arc sine, rad, lane by lane.
     friend Pack asin(Pack const& a) {
         return a.by_lane([](double x) { return std::asin(x); });
     }
+    /// The arc cosine, rad, lane by lane.
     friend Pack acos(Pack const& a) {
         return a.by_lane([](double x) { return std::acos(x); });
     }
+    /// The arc tangent, rad, lane by lane.
     friend Pack atan(Pack const& a) {
         return a.by_lane([](double x) { return std::atan(x); });
     }
+    /// eˣ, lane by lane.
     friend Pack exp(Pack const& a) {
         return a.by_lane([](double x) { return std::exp(x); });
     }
+    /// The natural logarithm, lane by lane.
     friend Pack log(Pack const& a) {
         return a.by_lane([](double x) { return std::log(x); });
     }
+    /// xᵖ, lane by lane.
     friend Pack pow(Pack const& a, double p) {
         return a.by_lane([p](double x) { return std::pow(x, p); });
     }
+    /// The angle of the point (x, y), rad, lane by lane.
     friend Pack atan2(Pack const& y, Pack const& x) {
         Pack r;
         for (int i = 0; i < W; ++i)
@@ -170,16 +192,23 @@ template <int W> struct alignas(sizeof(double) * W) Pack {
         return r;
     }
 
-    /// What the formulas of `elementary.hpp` ask of a number.
+    // What the formulas of `elementary.hpp` ask of a number.
+
+    /// The distance from 0.
     [[gnu::always_inline]] friend Pack magnitude(Pack const& a) { return abs(a); }
+    /// The first with the sign of the second.
     [[gnu::always_inline]] friend Pack signed_as(Pack const& a, Pack const& sign) {
-        return a.each(sign, [](auto x, auto s) __attribute__((always_inline)) { return signed_as(x, s); });
+        return a.each(
+            sign, [](auto x, auto s) __attribute__((always_inline)) { return signed_as(x, s); });
     }
+    /// As `select`.
     [[gnu::always_inline]] friend Pack pick(PackMask<W> const& m, Pack const& a, Pack const& b) {
         return select(m, a, b);
     }
+    /// The whole number of quarter turns nearest to an angle, and what it does to sine and cosine.
     [[gnu::always_inline]] friend detail::Quarters<Pack, PackMask<W>> quarters_of(Pack const& turns) {
-        Pack const count = (turns + signed_as(Pack(0.5), turns)).each([](auto x) __attribute__((always_inline)) { return cut(x); });
+        Pack const count = (turns + signed_as(Pack(0.5), turns)).each([
+        ](auto x) __attribute__((always_inline)) { return cut(x); });
         auto const within = [](Pack const& n, double whole) {
             Pack const share = n * (1 / whole);
             return n - share.each([](auto x) __attribute__((always_inline)) { return below(x); }) * whole;
@@ -198,12 +227,16 @@ private:
 
     template <class F> [[gnu::always_inline]] Pack each(F const& f) const {
         Pack r{Unset()};
-        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { f(part(p)).store(r.lanes + p * Register::size); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) {
+            f(part(p)).store(r.lanes + p * Register::size);
+        });
         return r;
     }
     template <class F> [[gnu::always_inline]] Pack each(Pack const& b, F const& f) const {
         Pack r{Unset()};
-        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) { f(part(p), b.part(p)).store(r.lanes + p * Register::size); });
+        detail::unroll<0, parts>([&](auto p) __attribute__((always_inline)) {
+            f(part(p), b.part(p)).store(r.lanes + p * Register::size);
+        });
         return r;
     }
 };

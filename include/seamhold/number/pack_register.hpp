@@ -37,9 +37,9 @@ template <int W> struct PackRegister {
 
     [[gnu::always_inline]] static PackRegister all(double same) { return {Batch(same)}; }
     [[gnu::always_inline]] static PackRegister load(double const* from) {
-        return {Batch::load_aligned(from)};
+        return {Batch::load_unaligned(from)};
     }
-    [[gnu::always_inline]] void store(double* to) const { x.store_aligned(to); }
+    [[gnu::always_inline]] void store(double* to) const { x.store_unaligned(to); }
 
     [[gnu::always_inline]] friend PackRegister operator-(PackRegister a) { return {-a.x}; }
     [[gnu::always_inline]] friend PackRegister operator+(PackRegister a, PackRegister b) {
