@@ -144,7 +144,15 @@ template <class T> using StatusOf = typename detail::StatusOf<T>::type;
 /// of their middles, where the command's values are finite. Over packs one a lane.
 template <class T, class C> StatusOf<T> status_of(Aim<T, C> const& aim) {
     if constexpr (is_packed<T>) {
-        LaneStatus<lanes_of<T>> status;
+        LaneStatus<lanes_of<T>> status{};
+        auto const& c = aim.clearance;
+        using V = ValueOf<T>;
+        auto const inside = [](C const& clearance) { return value_of(clearance) >= V(-1e-15); };
+        if (is_finite(aim.command.x_mirror) && is_finite(aim.command.y_mirror) &&
+            is_finite(aim.command.focus) && is_finite(c.in_front) &&
+            all(value_of(c.in_front) > V(0.0) && value_of(c.solved) > V(0.0) && inside(c.x_mirror) &&
+                inside(c.y_mirror) && inside(c.focus) && inside(c.field) && inside(c.aperture)))
+            return status; // all are ok, the usual case
         for (int i = 0; i < lanes_of<T>; ++i)
             status.lane[i] = status_of(lane_of(aim, i));
         return status;

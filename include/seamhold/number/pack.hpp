@@ -245,10 +245,10 @@ template <int W> struct NumberTraits<Pack<W>> {
     static constexpr int rank = 1;
     static Pack<W> value(Pack<W> const& x) { return x; }
     static bool finite(Pack<W> const& x) {
-        bool all = true;
+        unsigned bad = 0; // without a branch, so that the compiler takes lanes together
         for (double const lane : x.lanes)
-            all = all && is_finite(lane);
-        return all;
+            bad |= is_finite(lane) ? 0U : 1U;
+        return bad == 0;
     }
 };
 
