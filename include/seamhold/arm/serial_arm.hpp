@@ -62,11 +62,11 @@ public:
     /// written in base axes, for one unit of joint i per second. Source: B. Siciliano et al., "Robotics",
     /// Springer 2009, section 3.1.3 (from memory).
     template <class T> std::array<Twist<Base, T>, N> jacobian(std::array<T, N> const& q) const {
-        struct Axis {
+        struct JointLine {
             Direction<Base, T> direction;
             Point<Base, T> place;
         };
-        std::array<Axis, N> axes{};
+        std::array<JointLine, N> axes{};
         auto link = Pose<Base, Flange, T>::identity();
         for (std::size_t i = 0; i < N; ++i)
             advance(link, i, q[i], [&axes, i](Pose<Base, Flange, T> const& joint) {

@@ -97,14 +97,14 @@ public:
 
 private:
     static constexpr double farthest = 100; ///< m; no head reaches that far
-    struct Axis {
+    struct OpenAxis {
         Point<Head> origin;
         Direction<Head> direction;
     };
 
     HeadModel head_;
     ReachLimits limits_;
-    Axis axis_{};
+    OpenAxis axis_{};
     Point<Head> middle_{};
 };
 
