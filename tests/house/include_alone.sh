@@ -8,6 +8,8 @@
 # In two files: OBJECT includes every header (CMAKE builds it in BUILD_FOLDER); linked with itself it shows every
 # function and variable that is not inline.
 set -u
+LC_ALL=C # the words of the compiler are read
+export LC_ALL
 include=$1
 cmake=$2
 folder=$3
