@@ -14,6 +14,7 @@
 #include "seamhold/head/focus.hpp"
 #include "seamhold/head/focus_surface.hpp"
 #include "seamhold/head/head_parts.hpp"
+#include "seamhold/head/lanes.hpp"
 #include "seamhold/head/mirror_pair.hpp"
 #include "seamhold/head/open_beam.hpp"
 #include "seamhold/head/polygon.hpp"

@@ -3,6 +3,7 @@
 
 #include "seamhold/beam/optics.hpp"
 #include "seamhold/head/head_parts.hpp"
+#include "seamhold/head/lanes.hpp"
 #include "seamhold/head/open_beam.hpp"
 #include "seamhold/head/start_fit.hpp"
 #include "seamhold/head/traced_mirrors.hpp"
@@ -55,72 +56,90 @@ public:
     Clearance<Common<S, Common<P, C>>> clearance(Point<Head, P> const& p, Command<C> const& command) const {
         using T = Common<S, Common<P, C>>;
         auto const at = number_cast<T>(p);
-        Command<T> const told{number_cast<T>(command.x_mirror), number_cast<T>(command.y_mirror),
-                              number_cast<T>(command.focus)};
-        auto const way = trace(parts_.mirrors, told.x_mirror, told.y_mirror);
-        return clearance_of(parts_.mirrors, parts_.objective, at, told, way, parts_.objective.beam(way));
+        if constexpr (is_packed<T>) {
+            Command<T> const all{number_cast<T>(command.x_mirror), number_cast<T>(command.y_mirror),
+                                 number_cast<T>(command.focus)};
+            return detail::by_lanes<Clearance<T>, lanes_of<T>>(
+                [&](int i) { return clearance(detail::lane_of_point(at, i), lane_of(all, i)); });
+        } else {
+            Command<T> const told{number_cast<T>(command.x_mirror), number_cast<T>(command.y_mirror),
+                                  number_cast<T>(command.focus)};
+            auto const way = trace(parts_.mirrors, told.x_mirror, told.y_mirror);
+            return clearance_of(parts_.mirrors, parts_.objective, at, told, way, parts_.objective.beam(way));
+        }
     }
 
     /// The command for p and its clearances at plain numbers; for their derivatives see `clearance`.
     template <class P, class O = double>
-    Aim<Common<S, Common<P, O>>, double> aim(Point<Head, P> const& p, O const& focus_offset = 0) const {
+    Aim<Common<S, Common<P, O>>, ValueOf<Common<P, O>>> aim(Point<Head, P> const& p,
+                                                            O const& focus_offset = 0) const {
         using T = Common<S, Common<P, O>>;
-        using G = Gradient<double, 2>;
-        std::array<T, 4> const given{number_cast<T>(p.x), number_cast<T>(p.y), number_cast<T>(p.z),
-                                     number_cast<T>(focus_offset)};
-        auto const point = value_of(p);
-        double const offset = value_of(given[3]);
-        auto const angles = solve(point).angles;
-        double const x = angles[0];
-        double const y = angles[1];
+        if constexpr (is_packed<T>) {
+            auto const at = number_cast<T>(p);
+            auto const offset = number_cast<T>(focus_offset);
+            return detail::by_lanes<Aim<T, ValueOf<T>>, lanes_of<T>>(
+                [&](int i) { return aim(detail::lane_of_point(at, i), lane_of(offset, i)); });
+        } else {
+            using G = Gradient<double, 2>;
+            std::array<T, 4> const given{number_cast<T>(p.x), number_cast<T>(p.y), number_cast<T>(p.z),
+                                         number_cast<T>(focus_offset)};
+            auto const point = value_of(p);
+            double const offset = value_of(given[3]);
+            auto const angles = solve(point).angles;
+            double const x = angles[0];
+            double const y = angles[1];
 
-        // Once more at the solution: the proof that it is one, and the Jacobian there.
-        auto const way = [&] {
-            if constexpr (BuiltIn<T>)
-                return trace(plain_, x, y);
-            else
-                return trace(plain_, G::variable(x, 0), G::variable(y, 1));
-        }();
-        auto const beam = plain_objective_.beam(way);
-        auto const there = miss_of(plain_objective_, beam, point, offset);
-        std::array<double, 3> const root{x, y, value_of(there.setting)};
-        std::array<std::array<double, 3>, 3> inverse{};
-        if constexpr (!BuiltIn<T>) {
-            // The focus setting is a third unknown, with the residual: its value for the angles less itself.
-            auto const j = inverse_of(there);
-            auto const& by = there.setting.partial;
-            inverse = {{{j[0][0], j[0][1], 0},
-                        {j[1][0], j[1][1], 0},
-                        {by[0] * j[0][0] + by[1] * j[1][0], by[0] * j[0][1] + by[1] * j[1][1], -1}}};
+            // Once more at the solution: the proof that it is one, and the Jacobian there.
+            auto const way = [&] {
+                if constexpr (BuiltIn<T>)
+                    return trace(plain_, x, y);
+                else
+                    return trace(plain_, G::variable(x, 0), G::variable(y, 1));
+            }();
+            auto const beam = plain_objective_.beam(way);
+            auto const there = miss_of(plain_objective_, beam, point, offset);
+            std::array<double, 3> const root{x, y, value_of(there.setting)};
+            std::array<std::array<double, 3>, 3> inverse{};
+            if constexpr (!BuiltIn<T>) {
+                // The focus setting is a third unknown, with the residual: its value for the angles less
+                // itself.
+                auto const j = inverse_of(there);
+                auto const& by = there.setting.partial;
+                inverse = {{{j[0][0], j[0][1], 0},
+                            {j[1][0], j[1][1], 0},
+                            {by[0] * j[0][0] + by[1] * j[1][0], by[0] * j[0][1] + by[1] * j[1][1], -1}}};
+            }
+            auto const plain_beam = value_of(beam);
+            auto const u = lift(
+                root, inverse, given,
+                [&](auto const& data) {
+                    using U = std::decay_t<decltype(data[0])>;
+                    auto const m = miss_of(plain_objective_, plain_beam,
+                                           Point<Head, U>{data[0], data[1], data[2]}, data[3]);
+                    return std::array<U, 3>{m.x, m.y, m.setting};
+                },
+                [&](auto const& unknown, auto const& data) {
+                    using U = std::decay_t<decltype(unknown[0])>;
+                    auto const m =
+                        miss_of(parts_.objective,
+                                parts_.objective.beam(trace(parts_.mirrors, unknown[0], unknown[1])),
+                                Point<Head, U>{data[0], data[1], data[2]}, data[3]);
+                    return std::array<U, 3>{m.x, m.y, m.setting - unknown[2]};
+                });
+            T told = u[2] - operand<T>(parts_.focus_shift);
+            if (parts_.focus_surface)
+                told = told + parts_.focus_surface->shift(u[0], u[1]);
+            Aim<T, double> result{{u[0], u[1], parts_.focus.lens(told)}, {}};
+            result.clearance = clearance_of(plain_, plain_objective_, point, value_of(result.command),
+                                            value_of(way), plain_beam);
+            // Intervals: nothing is proven of points that doubles do not solve.
+            if constexpr (detail::is_of_intervals<T>)
+                if (!(result.clearance.solved > 0) ||
+                    !(detail::values_of(u[0]).magnitude() < largest_angle) ||
+                    !(detail::values_of(u[1]).magnitude() < largest_angle))
+                    result.command = {detail::anything<T>(), detail::anything<T>(), detail::anything<T>()};
+            return result;
         }
-        auto const plain_beam = value_of(beam);
-        auto const u = lift(
-            root, inverse, given,
-            [&](auto const& data) {
-                using U = std::decay_t<decltype(data[0])>;
-                auto const m =
-                    miss_of(plain_objective_, plain_beam, Point<Head, U>{data[0], data[1], data[2]}, data[3]);
-                return std::array<U, 3>{m.x, m.y, m.setting};
-            },
-            [&](auto const& unknown, auto const& data) {
-                using U = std::decay_t<decltype(unknown[0])>;
-                auto const m = miss_of(parts_.objective,
-                                       parts_.objective.beam(trace(parts_.mirrors, unknown[0], unknown[1])),
-                                       Point<Head, U>{data[0], data[1], data[2]}, data[3]);
-                return std::array<U, 3>{m.x, m.y, m.setting - unknown[2]};
-            });
-        T told = u[2] - operand<T>(parts_.focus_shift);
-        if (parts_.focus_surface)
-            told = told + parts_.focus_surface->shift(u[0], u[1]);
-        Aim<T, double> result{{u[0], u[1], parts_.focus.lens(told)}, {}};
-        result.clearance = clearance_of(plain_, plain_objective_, point, value_of(result.command),
-                                        value_of(way), plain_beam);
-        // Intervals: nothing is proven of points that doubles do not solve.
-        if constexpr (detail::is_of_intervals<T>)
-            if (!(result.clearance.solved > 0) || !(detail::values_of(u[0]).magnitude() < largest_angle) ||
-                !(detail::values_of(u[1]).magnitude() < largest_angle))
-                result.command = {detail::anything<T>(), detail::anything<T>(), detail::anything<T>()};
-        return result;
     }
 
     /// How much of the field is used: 0 in its deepest place, 1 at its edge; for a circle r / radius.
@@ -134,17 +153,24 @@ public:
     Common<S, C> squared_field_utilisation(Point<Head, P> const& /*p*/, Command<C> const& command) const {
         using T = Common<S, C>;
         T const x = number_cast<T>(command.x_mirror), y = number_cast<T>(command.y_mirror);
-        auto const way = trace(parts_.mirrors, x, y);
-        T const one = number_cast<T>(1);
-        auto const at = in_field(parts_.objective.beam(way), x, y);
-        auto const greatest = [](T const& a, T const& b) { return select(a < b, b, a); };
-        T use = greatest(parts_.outline.squared_utilisation(at[0], at[1]),
-                         sqr(T(one - parts_.objective.angle_clearance(way.leaving))));
-        if (parts_.map)
-            use = greatest(use, parts_.map->hull().squared_utilisation(x, y));
-        if (parts_.focus_surface)
-            use = greatest(use, sqr(T(one - parts_.focus_surface->share(x, y))));
-        return use;
+        if constexpr (is_packed<T>) {
+            Command<T> const all{x, y, number_cast<T>(command.focus)};
+            auto const unused = Point<Head>{0, 0, 0};
+            return detail::by_lanes<T, lanes_of<T>>(
+                [&](int i) { return squared_field_utilisation(unused, lane_of(all, i)); });
+        } else {
+            auto const way = trace(parts_.mirrors, x, y);
+            T const one = number_cast<T>(1);
+            auto const at = in_field(parts_.objective.beam(way), x, y);
+            auto const greatest = [](T const& a, T const& b) { return select(a < b, b, a); };
+            T use = greatest(parts_.outline.squared_utilisation(at[0], at[1]),
+                             sqr(T(one - parts_.objective.angle_clearance(way.leaving))));
+            if (parts_.map)
+                use = greatest(use, parts_.map->hull().squared_utilisation(x, y));
+            if (parts_.focus_surface)
+                use = greatest(use, sqr(T(one - parts_.focus_surface->share(x, y))));
+            return use;
+        }
     }
 
     /// The beam that a command makes. Finite for any finite command that stays inside the head's ranges.
@@ -152,12 +178,17 @@ public:
         using T = Common<S, C>;
         T const x = number_cast<T>(command.x_mirror);
         T const y = number_cast<T>(command.y_mirror);
-        auto beam = parts_.objective.beam(trace(parts_.mirrors, x, y));
-        T told = parts_.focus.path(number_cast<T>(command.focus)) + operand<T>(parts_.focus_shift);
-        if (parts_.focus_surface)
-            told = told - parts_.focus_surface->shift(x, y);
-        beam.focus_path = parts_.objective.focus_path(beam, told);
-        return beam;
+        if constexpr (is_packed<T>) {
+            Command<T> const all{x, y, number_cast<T>(command.focus)};
+            return detail::by_lanes<Ray<T>, lanes_of<T>>([&](int i) { return ray(lane_of(all, i)); });
+        } else {
+            auto beam = parts_.objective.beam(trace(parts_.mirrors, x, y));
+            T told = parts_.focus.path(number_cast<T>(command.focus)) + operand<T>(parts_.focus_shift);
+            if (parts_.focus_surface)
+                told = told - parts_.focus_surface->shift(x, y);
+            beam.focus_path = parts_.objective.focus_path(beam, told);
+            return beam;
+        }
     }
 
     /// What Newton's method did for a point.

@@ -72,6 +72,11 @@ template <class T>
 requires requires(T const& x) { x.lane(0); }
 constexpr double lane_of(T const& x, int i) { return x.lane(i); }
 
+/// One number of a pack, from 0, becomes `value`.
+template <class T>
+requires requires(T& x) { x.set_lane(0, 0.0); }
+constexpr void set_lane(T& x, int i, double value) { x.set_lane(i, value); }
+
 /// Whether every double inside a number is finite (see `is_finite(double)`).
 template <Number T>
 requires(!BuiltIn<T>) constexpr bool is_finite(T const& x) { return NumberTraits<T>::finite(x); }

@@ -31,7 +31,9 @@ template <class S, int N> struct Taylor {
     template <class U>
     requires(!std::is_same_v<U, S> && !std::is_convertible_v<Taylor<U, N>, S> &&
              std::convertible_to<U, S>) constexpr Taylor(Taylor<U, N> const& other) {
-        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { coefficient[k] = number_cast<S>(other.coefficient[k]); });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+            coefficient[k] = number_cast<S>(other.coefficient[k]);
+        });
     }
 
     /// Time itself at the instant `time`: first derivative one, the others zero. Put it into a kernel to get
@@ -64,18 +66,24 @@ template <class S, int N> struct Taylor {
     /// gives.
     [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor const& a) { return a; }
     [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a) {
-        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = -a.coefficient[k]; });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+            a.coefficient[k] = -a.coefficient[k];
+        });
         return a;
     }
     [[gnu::always_inline]] friend constexpr Taylor operator+(Taylor a, Taylor const& b) {
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
-            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] + b.coefficient[k]; });
+            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+                a.coefficient[k] = a.coefficient[k] + b.coefficient[k];
+            });
             return a;
         });
     }
     [[gnu::always_inline]] friend constexpr Taylor operator-(Taylor a, Taylor const& b) {
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
-            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] - b.coefficient[k]; });
+            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+                a.coefficient[k] = a.coefficient[k] - b.coefficient[k];
+            });
             return a;
         });
     }
@@ -89,8 +97,9 @@ template <class S, int N> struct Taylor {
             Taylor r;
             detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
                 S sum = a.coefficient[0] * b.coefficient[k];
-                detail::unroll<1, k + 1>(
-                    [&](auto i) __attribute__((always_inline)) { sum = sum + a.coefficient[i] * b.coefficient[k - i]; });
+                detail::unroll<1, k + 1>([&](auto i) __attribute__((always_inline)) {
+                    sum = sum + a.coefficient[i] * b.coefficient[k - i];
+                });
                 r.coefficient[k] = sum;
             });
             return r;
@@ -102,8 +111,9 @@ template <class S, int N> struct Taylor {
             Taylor r;
             detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
                 S rest = a.coefficient[k];
-                detail::unroll<1, k + 1>(
-                    [&](auto i) __attribute__((always_inline)) { rest = rest - b.coefficient[i] * r.coefficient[k - i]; });
+                detail::unroll<1, k + 1>([&](auto i) __attribute__((always_inline)) {
+                    rest = rest - b.coefficient[i] * r.coefficient[k - i];
+                });
                 r.coefficient[k] = k == 0 ? a.coefficient[0] / b.coefficient[0] : rest * inverse;
             });
             return r;
@@ -127,8 +137,9 @@ template <class S, int N> struct Taylor {
     }
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator*(Taylor a, A b) {
         return detail::in_place<S>([&]() __attribute__((always_inline)) {
-            detail::unroll<0, N + 1>(
-                [&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] * number_cast<S>(b); });
+            detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+                a.coefficient[k] = a.coefficient[k] * number_cast<S>(b);
+            });
             return a;
         });
     }
@@ -136,7 +147,9 @@ template <class S, int N> struct Taylor {
         return b * a;
     }
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator/(Taylor a, A b) {
-        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { a.coefficient[k] = a.coefficient[k] / number_cast<S>(b); });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+            a.coefficient[k] = a.coefficient[k] / number_cast<S>(b);
+        });
         return a;
     }
     template <BuiltIn A> [[gnu::always_inline]] friend constexpr Taylor operator/(A a, Taylor const& b) {
@@ -158,7 +171,8 @@ namespace detail {
 /// Each coefficient times a number without derivatives.
 template <class S, int N>
 [[gnu::always_inline]] constexpr Taylor<S, N> scaled(Taylor<S, N> x, S const& factor) {
-    unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { x.coefficient[k] = x.coefficient[k] * factor; });
+    unroll<0, N + 1>([&](auto k)
+                         __attribute__((always_inline)) { x.coefficient[k] = x.coefficient[k] * factor; });
     return x;
 }
 } // namespace detail
@@ -168,7 +182,9 @@ template <class S, int N> struct NumberTraits<Taylor<S, N>> {
     static constexpr auto value(Taylor<S, N> const& x) { return value_of(x.coefficient[0]); }
     static constexpr bool finite(Taylor<S, N> const& x) {
         bool all = true;
-        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) { all = all && is_finite(x.coefficient[k]); });
+        detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+            all = all && is_finite(x.coefficient[k]);
+        });
         return all;
     }
 };
@@ -181,6 +197,14 @@ constexpr auto lane_of(Taylor<S, N> const& x, int i) {
     for (int k = 0; k <= N; ++k)
         r.coefficient[k] = lane_of(x.coefficient[k], i);
     return r;
+}
+
+/// One of the numbers that a Taylor number of packs stands for, from 0, becomes `value`.
+template <class S, class U, int N>
+requires is_packed<S>
+constexpr void set_lane(Taylor<S, N>& x, int i, Taylor<U, N> const& value) {
+    for (int k = 0; k <= N; ++k)
+        set_lane(x.coefficient[k], i, value.coefficient[k]);
 }
 
 namespace detail {
@@ -217,8 +241,9 @@ template <class S, int N>
         S const inverse = reciprocal_or_zero(d.coefficient[0]);
         detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
             S sum = u.coefficient[k] * detail::factor<S>(k);
-            detail::unroll<1, k>(
-                [&](auto i) __attribute__((always_inline)) { sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i); });
+            detail::unroll<1, k>([&](auto i) __attribute__((always_inline)) {
+                sum = sum - y.coefficient[i] * d.coefficient[k - i] * detail::factor<S>(i);
+            });
             y.coefficient[k] = sum * inverse / detail::factor<S>(k);
         });
         return y;
@@ -239,8 +264,9 @@ template <class S, int N> [[gnu::always_inline]] constexpr Taylor<S, N> sqr(Tayl
         Taylor<S, N> r;
         detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
             S sum = number_cast<S>(0);
-            detail::unroll<0, (k + 1) / 2>(
-                [&](auto i) __attribute__((always_inline)) { sum = sum + x.coefficient[i] * x.coefficient[k - i]; });
+            detail::unroll<0, (k + 1) / 2>([&](auto i) __attribute__((always_inline)) {
+                sum = sum + x.coefficient[i] * x.coefficient[k - i];
+            });
             sum = sum * detail::factor<S>(2);
             r.coefficient[k] = k % 2 == 0 ? sum + sqr(x.coefficient[k / 2]) : sum;
         });
@@ -256,7 +282,9 @@ template <class S, int N> [[gnu::always_inline]] inline Taylor<S, N> sqrt(Taylor
         S const inverse = detail::reciprocal_or_zero(r.coefficient[0] * detail::factor<S>(2));
         detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
             S rest = x.coefficient[k];
-            detail::unroll<1, k>([&](auto i) __attribute__((always_inline)) { rest = rest - r.coefficient[i] * r.coefficient[k - i]; });
+            detail::unroll<1, k>([&](auto i) __attribute__((always_inline)) {
+                rest = rest - r.coefficient[i] * r.coefficient[k - i];
+            });
             r.coefficient[k] = rest * inverse;
         });
         return r;
@@ -269,8 +297,9 @@ template <class S, int N> Taylor<S, N> exp(Taylor<S, N> const& x) {
     Taylor<S, N> r(exp(x.coefficient[0]));
     detail::unroll<1, N + 1>([&](auto k) __attribute__((always_inline)) {
         S sum = number_cast<S>(0);
-        detail::unroll<1, k + 1>(
-            [&](auto i) __attribute__((always_inline)) { sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(i); });
+        detail::unroll<1, k + 1>([&](auto i) __attribute__((always_inline)) {
+            sum = sum + x.coefficient[i] * r.coefficient[k - i] * detail::factor<S>(i);
+        });
         r.coefficient[k] = sum / detail::factor<S>(k);
     });
     return r;
@@ -343,8 +372,9 @@ template <class S, int N>
                       (y.coefficient[i] * x.coefficient[k - i] - x.coefficient[i] * y.coefficient[k - i]) *
                           factor<S>(i);
             });
-            unroll<1, k>(
-                [&](auto i) __attribute__((always_inline)) { sum = sum - r.coefficient[i] * squared.coefficient[k - i] * factor<S>(i); });
+            unroll<1, k>([&](auto i) __attribute__((always_inline)) {
+                sum = sum - r.coefficient[i] * squared.coefficient[k - i] * factor<S>(i);
+            });
             r.coefficient[k] = sum * inverse / factor<S>(k);
         });
         return r;
@@ -401,8 +431,9 @@ template <class S, int N> Taylor<S, N> pow(Taylor<S, N> const& x, Taylor<S, N> c
 template <class Mask, class S, int N>
 constexpr Taylor<S, N> select(Mask const& mask, Taylor<S, N> const& a, Taylor<S, N> const& b) {
     Taylor<S, N> r;
-    detail::unroll<0, N + 1>(
-        [&](auto k) __attribute__((always_inline)) { r.coefficient[k] = select(mask, a.coefficient[k], b.coefficient[k]); });
+    detail::unroll<0, N + 1>([&](auto k) __attribute__((always_inline)) {
+        r.coefficient[k] = select(mask, a.coefficient[k], b.coefficient[k]);
+    });
     return r;
 }
 
