@@ -79,6 +79,52 @@ TEST_CASE(
     }
 }
 
+namespace {
+
+/// The sweep with a beam whose power is all there is from 25 to 50 ms after a stitch's start only, and that
+/// gives 20 kJ/m then.
+struct RampedMaker : SweepMaker {
+    double most_energy = no_limit; ///< J/m
+
+    template <class S> auto operator()(SetUpValues<S> const& x) const {
+        auto set_up = SweepMaker::operator()(x);
+        set_up.process = Process{DeliveredBeam<>{BeamQuality<>::from_m2(1.07e-6, 6), 0.01, 0.1},
+                                 5000,
+                                 no_limit,
+                                 no_limit,
+                                 0,
+                                 {0, most_energy}};
+        for (auto& s : set_up.seams)
+            s.seam.power = PowerLaw(5000, {0.025, 0.07, 0.2, 0.2});
+        return set_up;
+    }
+};
+
+} // namespace
+
+TEST_CASE("what is held only at full power is held wherever there is full power, between ramps too") {
+    // Found on 2026-11-27: stretches ran over the ends of ramps, and with none of their middles at full power
+    // a limit on the line energy was never asked. By hand: 5000 W at 0.25 m/s are 20 kJ/m, held by its
+    // distance from the middle of what is allowed.
+    RampedMaker maker;
+    maker.stitches = 1;
+    auto const grid =
+        cell_grid({{axis("sweep", "m/s", 1, 0.099, 0.101, 3), axis("standoff", "mm", 1e-3, 449, 451, 3),
+                    axis("tilt", "deg", degrees(1), -1, 1, 3), choice("head", {"wide", "narrow"}),
+                    choice("order", {"in a row", "pairs swapped"})}});
+    SetUpValues<double> const middle{{0.0995, 0.4495, degrees(-0.5), 0, 0}, {0, 0, 0, 0, 0}};
+    for (double const most : {21e3, 19e3}) {
+        maker.most_energy = most;
+        auto const proof = CertifiedQuestion("ramps", maker, grid).of(middle);
+        double const use = (20e3 - most / 2) / (most / 2);
+        CAPTURE(most);
+        CHECK(proof.verdict == (most < 20e3 ? CellVerdict::exceeds : CellVerdict::within));
+        CHECK(proof.limit == Limit::line_energy);
+        CHECK(proof.use == doctest::Approx(use).epsilon(1e-9));
+        CHECK(MarginQuestion("ramps", maker, 60).of(middle)[0] == doctest::Approx(1 - use).epsilon(1e-9));
+    }
+}
+
 TEST_CASE("what cannot be proven so is refused by name") {
     SweepMaker const maker;
     auto const grid = cell_grid(space());

@@ -178,7 +178,11 @@ private:
         void look_at_seam(std::size_t number) {
             auto const& scheduled = thin_.seams[number];
             auto const checks = checks_of(thin_, scheduled);
-            auto const ends = stretch_ends({}, scheduled.seam.duration(), longest_stretch(scheduled, 0.05));
+            std::vector<double> breaks; // of the power alone: seams that have others are refused
+            if (auto const& power = scheduled.seam.power)
+                breaks = {power->ramps().rise, scheduled.seam.duration() - power->ramps().fall};
+            auto const ends =
+                stretch_ends(std::move(breaks), scheduled.seam.duration(), longest_stretch(scheduled, 0.05));
             std::vector<Stretch> waiting;
             for (std::size_t i = 0; i + 1 < ends.size(); ++i)
                 waiting.push_back({{ends[i], ends[i + 1]}, std::vector<bool>(checks.size() + 1, true)});
