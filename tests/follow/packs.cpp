@@ -1,18 +1,21 @@
 #include "support/numbers.hpp"
 #include "support/random.hpp"
 
-#include "seamhold/follow/chain.hpp"
+#include "seamhold/follow/job.hpp"
 #include "seamhold/head/mirror_pair.hpp"
 #include "seamhold/limit/demand.hpp"
 #include "seamhold/motion/rest.hpp"
 #include "seamhold/motion/steady.hpp"
 #include "seamhold/number/pack.hpp"
+#include "seamhold/seam/stitches.hpp"
 
 #include <doctest/doctest.h>
 
 #include <array>
 #include <cmath>
 #include <limits>
+#include <numbers>
+#include <vector>
 
 // The chain over packs against the same chain over plain doubles, candidate by candidate. These sources are
 // compiled without fused instructions, so that both round alike and must be equal to the last bit.
@@ -116,4 +119,45 @@ TEST_CASE("a candidate that is not finite blanks its own lane and no other") {
         if (!bad)
             CHECK(followed.status.lane[i] == followed.status.lane[0]);
     }
+}
+
+TEST_CASE("recordings, drawn shapes and weaves over packs: each lane at its own time, in its own piece") {
+    std::vector<PoseRow<Cell>> rows;
+    Random random(7103);
+    for (int i = 0; i <= 60; ++i)
+        rows.push_back({0.01 * i,
+                        {0.002 * i, 0.01 * random.uniform(-1, 1), 0.5},
+                        {0, std::cos(0.01 * (i % 5)), std::sin(0.01 * (i % 5)), 0}});
+    AnyChain const chain{
+        AnyFlangeMotion(PoseLog<Cell, Flange>(rows)),
+        AnyPartMotion(Rest<Cell, Part>{Pose<Cell, Part>::identity()}), Pose<Flange, Head>::identity(),
+        AnyHead(MirrorPair<>{0.04, 0.49, 8, {-0.17, 0.17}, {-0.17, 0.17}, {-0.01, 0.01}, 0.12})};
+    Plane<> const lid{Pose<Part, Face>::identity()};
+    AnySeam const seams[] = {
+        at_speed(polyline({{0, 0}, {0.02, 0.01}, {0.03, -0.01}, {0.05, 0}}, 0.004), lid, 0.1),
+        at_speed(straight_between({0, 0}, {0.05, 0.01}), lid, 0.1, Weave{20, 0.001})};
+    using T = Taylor<double, 2>;
+    using TP = Taylor<P, 2>;
+    int ok = 0, without_data = 0;
+    for (auto const& seam : seams)
+        for (std::size_t run = 0; run < runs(60); ++run) {
+            P time;
+            for (int i = 0; i < lanes; ++i)
+                time.set_lane(i, random.uniform(0, 0.75)); // the recording ends at 0.6 s
+            auto const all = chain.follow(seam, TP::variable(time * 0.7), TP::variable(time));
+            for (int i = 0; i < lanes; ++i) {
+                auto const one =
+                    chain.follow(seam, T::variable(time.lane(i) * 0.7), T::variable(time.lane(i)));
+                auto const lane = lane_of(all.aim, i);
+                CHECK(all.status.lane[i] == one.status);
+                ok += one.status == Status::ok;
+                without_data += one.status == Status::no_data;
+                for (int k = 0; k <= 2; ++k) {
+                    CHECK(lane.command.x_mirror.coefficient[k] == one.aim.command.x_mirror.coefficient[k]);
+                    CHECK(lane.command.y_mirror.coefficient[k] == one.aim.command.y_mirror.coefficient[k]);
+                }
+            }
+        }
+    CHECK(ok > 200);
+    CHECK(without_data > 50);
 }
