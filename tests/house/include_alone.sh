@@ -39,7 +39,7 @@ if cmp -s "$work/options.new" "$work/options"; then
     find . -name '*.hpp' -newer "$work/options" | sed 's,^\./,,' >"$work/changed"
     # shellcheck disable=SC2046 # no name has a space
     awk 'FILENAME == ARGV[1] { todo[$0] = 1; next }
-        /^#include <seamhold\// { gsub(/[<>]/, " "); from[++count] = FILENAME; to[count] = $2 }
+        /^#include ["<]seamhold\// { gsub(/[<>"]/, " "); from[++count] = FILENAME; to[count] = $2 }
         END {
             do { more = 0
                 for (i = 1; i <= count; ++i)

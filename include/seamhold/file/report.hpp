@@ -129,7 +129,7 @@ inline std::string meanings_of(std::vector<SeamReport> const& seams) {
            "along the seam.";
 }
 
-inline std::string summary_of(std::vector<SeamReport> const& seams) {
+inline std::string summary_text(std::vector<SeamReport> const& seams) {
     std::size_t within = 0;
     std::vector<std::string> others;
     SeamReport const* tightest = nullptr;
@@ -194,7 +194,7 @@ inline std::string report_text(std::string const& title, LogReport const& log,
     text += detail::wrapped(detail::meanings_of(seams), width, 2);
     for (auto const& seam : seams)
         text.append("\n").append(detail::details_of(seam));
-    text += "\nSUMMARY\n" + detail::wrapped(detail::summary_of(seams), width, 2);
+    text += "\nSUMMARY\n" + detail::wrapped(detail::summary_text(seams), width, 2);
     text += "\nCAUTION\n" + detail::wrapped(report_caution, width, 2);
     return text;
 }
