@@ -291,7 +291,9 @@ template <class T> T without_end() {
 }
 
 constexpr Interval const& values_of(Interval const& x) { return x; }
-template <class S, int M> constexpr Interval const& values_of(Gradient<S, M> const& x);
+template <class S, int M> constexpr Interval const& values_of(Gradient<S, M> const& x) {
+    return values_of(x.value);
+}
 template <class S, int N> constexpr Interval const& values_of(Taylor<S, N> const& x) {
     return values_of(x.coefficient[0]);
 }

@@ -22,9 +22,6 @@ namespace detail {
 /// Gradients of intervals, as far as an enclosure asks them for a Jacobian: all derivatives that the function
 /// has anywhere in the intervals, and near a kink those of both sides.
 template <class S, int M> inline constexpr bool is_of_intervals<Gradient<S, M>> = is_of_intervals<S>;
-template <class S, int M> constexpr Interval const& values_of(Gradient<S, M> const& x) {
-    return values_of(x.value);
-}
 template <int M>
 constexpr Gradient<Interval, M> either(Gradient<Interval, M> const& a, Gradient<Interval, M> const& b) {
     return select(Truth{true, true}, a, b);

@@ -11,7 +11,7 @@
 
 /// What every kernel may ask of a number, whichever type it is. A formula is written once over `T`; a type of
 /// number takes part by specialising `NumberTraits` and by offering the arithmetic and the functions of
-/// <cmath> to argument-dependent look-up.
+/// the C library to argument-dependent look-up.
 namespace seamhold {
 
 /// Describes a type of number. A specialisation has

@@ -10,7 +10,7 @@
 namespace seamhold {
 
 /// Random numbers from a seed, the same on every compiler and library (the normal ones to the last bits of
-/// the C library's logarithm): the distributions of <random> are not. The generator is xoshiro256++ with its
+/// the C library's logarithm): those of the standard library are not. The generator is xoshiro256++ with its
 /// state filled by splitmix64. Sources: D. Blackman, S. Vigna, "Scrambled linear pseudorandom number
 /// generators", ACM Trans. Math. Softw. 47(4), 2021; G. Steele, D. Lea, C. Flood, "Fast splittable
 /// pseudorandom number generators", OOPSLA 2014 (both from memory). Not for secrets.
