@@ -269,8 +269,8 @@ template <int K, class S, int N>
 
 /// r[k] = Σ a[i]·b[k − i] of gradients of intervals; called by Taylor numbers of them, see `NumberTraits`.
 template <int M, std::size_t N>
-[[gnu::noinline]] void sums_of_products(Gradient<Interval, M> const (&a)[N], Gradient<Interval, M> const (&b)[N],
-                                        Gradient<Interval, M> (&r)[N]) {
+[[gnu::noinline]] void sums_of_products(Gradient<Interval, M> const (&a)[N],
+                                        Gradient<Interval, M> const (&b)[N], Gradient<Interval, M> (&r)[N]) {
     for (std::size_t k = 0; k < N; ++k) {
         r[k] = a[0] * b[k];
         for (std::size_t i = 1; i <= k; ++i)

@@ -6,7 +6,6 @@
 
 #if !defined(SEAMHOLD_NO_XSIMD) && __has_include(<xsimd/xsimd.hpp>)
 #include <xsimd/xsimd.hpp>
-#define SEAMHOLD_HAS_XSIMD
 #endif
 
 /// What packs are made of: a register of the processor with as many doubles as it holds, by the library
@@ -14,7 +13,7 @@
 /// of which the compiler makes what it can.
 namespace seamhold::detail {
 
-#ifdef SEAMHOLD_HAS_XSIMD
+#if !defined(SEAMHOLD_NO_XSIMD) && __has_include(<xsimd/xsimd.hpp>)
 
 template <int W> struct PackRegister {
     using Batch = xsimd::batch<double>;
@@ -173,7 +172,5 @@ private:
 #endif
 
 } // namespace seamhold::detail
-
-#undef SEAMHOLD_HAS_XSIMD
 
 #endif
