@@ -49,7 +49,8 @@ awk -v status="$status" '
         for (i = 1; i <= now[0]; ++i) {
             off = now[i] - before[i]
             if (off < 0) off = -off
-            size = before[i] < 0 ? -before[i] : before[i]
+            size = before[i] + 0
+            if (size < 0) size = -size
             if (off < 1e-9 && size < 1e-9) continue # rounding, printed
             allowed = 1e-6 * size
             if (1.001 * last_digit(before[i]) > allowed && before[i] ~ /\./) allowed = 1.001 * last_digit(before[i])
