@@ -98,6 +98,7 @@ TEST_CASE("candidates of one's own are put in order by their choices and otherwi
     CHECK(own.pack(1).choices[1] == 2);
     CHECK(has(refusal_of([&] { Candidates(space, {1, 3, 1}); }), "axis head: 3 is not one of its values"));
     CHECK(has(refusal_of([&] { Candidates(space, {1, -1, 1}); }), "axis head: -1"));
+    CHECK(has(refusal_of([&] { Candidates(space, {1, 0.5, 1}); }), "axis head: 0.5"));
     CHECK(has(refusal_of([&] { Candidates(space, {std::nan(""), 1, 1}); }), "axis speed"));
     CHECK(has(refusal_of([&] { Candidates(space, {1, 1}); }), "cannot be made of 2 numbers"));
 }

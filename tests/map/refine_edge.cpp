@@ -83,7 +83,7 @@ TEST_CASE("an island that hides between the corners of the coarse grid is missed
 }
 
 TEST_CASE("evaluations grow with the edge, not with the grid: a tenth of it or less") {
-    for (std::size_t const steps : {257, 513, 1025}) {
+    for (std::size_t const steps : {257U, 513U, 1025U}) {
         int const levels = static_cast<int>(std::log2(static_cast<double>(steps - 1) / 8) + 0.5);
         auto const edge = refine_edge(square(steps), of_place(disc(0.45, 0.5, 0.3)), {levels, {}});
         CHECK(edge.whole_grid == static_cast<double>(steps) * static_cast<double>(steps));
@@ -155,6 +155,9 @@ TEST_CASE("an edge is the same for any threads, and after a stop goes on with wh
             CHECK(edge.cells.size() == plain.cells.size());
         } else {
             CHECK(edge.cells.empty());
+            CHECK(edge.evaluations == edge.table.candidates.size());
+            for (double const answer : edge.table.answers)
+                CHECK(is_finite(answer)); // of rounds that were answered to their end
         }
     }
     CHECK(rounds > 2);

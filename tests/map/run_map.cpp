@@ -32,7 +32,7 @@ TEST_CASE("the table is the same to the byte for any number of threads and any s
     Candidates const grid(small_space(13));
     auto const plain = run_map(grid, known_question()).table.answers;
     for (int const threads : {1, 2, 3, 4, 0})
-        for (std::size_t const packs : {1, 2, 7, 1000}) {
+        for (std::size_t const packs : {1U, 2U, 7U, 1000U}) {
             CAPTURE(threads);
             CAPTURE(packs);
             MapOptions options;
@@ -98,6 +98,31 @@ TEST_CASE("progress rises to its end, and is told by one thread at a time") {
     CHECK(last == of);
     CHECK(of == (grid.packs() + 1) / 2);
     CHECK(left == 0);
+}
+
+TEST_CASE("a map that goes on tells what was kept as done, and is held to the time of what is left") {
+    Candidates const grid(small_space(13));
+    Kept kept;
+    MapOptions options;
+    options.shard_packs = 2;
+    options.keeper = kept.keeper();
+    std::size_t asked = 0;
+    options.stop = [&asked] { return ++asked > 4; };
+    run_map(grid, known_question(), options);
+    options.stop = {};
+    std::size_t last = 0, of = 0;
+    options.progress = [&](MapProgress const& p) {
+        CHECK(p.done == (last == 0 ? 4 : last + 1));
+        last = p.done;
+        of = p.of;
+    };
+    CHECK(run_map(grid, known_question(), options).complete);
+    CHECK(last == of);
+    options.progress = {};
+    options.longest = 1e-12;
+    CHECK(run_map(grid, known_question(), options).complete);
+    kept.shards.erase(kept.shards.begin());
+    CHECK(has(refusal_of([&] { run_map(grid, known_question(), options); }), "were allowed"));
 }
 
 TEST_CASE("what a keeper throws stops the map and is passed on; what was kept serves the next run") {

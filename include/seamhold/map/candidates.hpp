@@ -5,6 +5,7 @@
 #include "seamhold/map/question.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <memory>
 #include <utility>
@@ -42,7 +43,8 @@ public:
                 auto const& axis = space_.axes[a];
                 double const x = rows[r * width + a];
                 if (!is_finite(x) ||
-                    (axis.is_choice() && !(x >= 0 && x < static_cast<double>(axis.choices.size()))))
+                    (axis.is_choice() &&
+                     !(x >= 0 && x < static_cast<double>(axis.choices.size()) && x == std::floor(x))))
                     throw BadInput("candidate number " + std::to_string(r + 1) + ", axis " + axis.name +
                                    ": " + detail::text_of(x) + " is not one of its values");
                 if (axis.is_choice())

@@ -19,7 +19,8 @@ namespace seamhold {
 /// How the edge of what is feasible is looked for.
 struct RefineOptions {
     int levels = 5; ///< how often the first grid's cells are halved along each axis of numbers
-    MapOptions map; ///< how candidates are answered; shards are numbered on from round to round
+    MapOptions map; ///< how candidates are answered, round by round: shards are numbered on, progress and
+                    ///< `longest` are of each round
 };
 
 /// A cell of the finest grid that the edge runs through: some of its corners are feasible, some are not.
@@ -215,6 +216,8 @@ private:
         auto const run = run_(candidates, map);
         next_shard_ += MapShards{candidates, map.shard_packs}.count();
         complete_ = run.complete;
+        if (!complete_)
+            return; // a round that was stopped is kept by the keeper only
         for (std::size_t r = 0; r < open.size(); ++r) {
             auto const from = run.table.answers.begin() + static_cast<std::ptrdiff_t>(r * columns_.size());
             answered_[open[r]] = {from, from + static_cast<std::ptrdiff_t>(columns_.size())};

@@ -87,6 +87,24 @@ std::vector<double> answer_shard(MapShards const& shards, Question const& questi
 
 namespace detail {
 
+/// Throws BadInput where the shards that were not kept before would take longer than allowed.
+inline void refuse_if_longer(MapEstimate estimate, MapShards const& shards, MapOptions const& options,
+                             double threads) {
+    double const all = static_cast<double>(shards.count());
+    std::size_t open = 0;
+    for (std::size_t s = 0; s < shards.count(); ++s) {
+        if (options.keeper.find && options.keeper.find(s))
+            continue;
+        ++open;
+        if (estimate.seconds * static_cast<double>(open) / all <= options.longest * threads)
+            continue;
+        // Too long already; what is said counts all that may still be open.
+        estimate.seconds *= (all - static_cast<double>(s + 1 - open)) / all;
+        refuse_if_longer(estimate, shards.candidates, threads, options.longest);
+        return;
+    }
+}
+
 /// Runs a map; `for_each(count, f)` calls f(i) for every i below count, by as many threads as it likes, and
 /// `threads` is how many that are.
 template <MapQuestion Question, class ForEach>
@@ -94,9 +112,9 @@ MapRun run_map(Candidates const& candidates, Question const& question, MapOption
                double threads, ForEach const& for_each) {
     if (options.shard_packs < 1)
         throw BadInput("a map's shards need a pack or more each");
-    if (is_finite(options.longest))
-        refuse_if_longer(estimate_map(candidates, question), candidates, threads, options.longest);
     MapShards const shards{candidates, options.shard_packs};
+    if (is_finite(options.longest))
+        refuse_if_longer(estimate_map(candidates, question), shards, options, threads);
     auto const columns = question.columns();
     MapRun run{
         {candidates, columns,
