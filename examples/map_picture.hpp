@@ -86,9 +86,10 @@ set tics out nomirror
             if (cell.low[2] == static_cast<double>(c))
                 cells += data_row({(cell.low[0] + cell.high[0]) / 2, (cell.low[1] + cell.high[1]) / 2});
         write_text(folder / ("edge_" + name + ".dat"), cells);
-        maps += "set title \"" + axes[2].name + ": " + name + "\"\nplot \"map_" + name +
-                ".dat\" using 1:2:3:4:5 with rgbimage, \"edge_" + name +
-                ".dat\" with points pointtype 7 pointsize 0.35 linecolor rgb \"black\"\nunset label\n";
+        maps.append("set title \"").append(axes[2].name).append(": ").append(name);
+        maps.append("\"\nplot \"map_").append(name).append(".dat\" using 1:2:3:4:5 with rgbimage, \"edge_");
+        maps.append(name).append(
+            ".dat\" with points pointtype 7 pointsize 0.35 linecolor rgb \"black\"\nunset label\n");
     }
     // The key, in one line below: a square of each limit's colour and its name.
     double x = 0.055;
