@@ -40,7 +40,8 @@ template <int W> struct PackRegister {
     }
     [[gnu::always_inline]] void store(double* to) const { x.store_unaligned(to); }
 
-    [[gnu::always_inline]] friend PackRegister operator-(PackRegister a) { return {-a.x}; }
+    /// By the sign's bit: xsimd's own takes from 0 for AVX-512, of which 0 stays 0 instead of -0.
+    [[gnu::always_inline]] friend PackRegister operator-(PackRegister a) { return {a.x ^ Batch(-0.0)}; }
     [[gnu::always_inline]] friend PackRegister operator+(PackRegister a, PackRegister b) {
         return {a.x + b.x};
     }
